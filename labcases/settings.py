@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import secrets
 import sys
+import tempfile
 from pathlib import Path
 from urllib.parse import urlsplit
 
@@ -11,12 +12,16 @@ from labcases.env import Env, database
 
 env = Env()
 BASE_DIR = Path(__file__).resolve().parent.parent
-DATA_DIR = Path(env.text("DATA_DIR") or BASE_DIR / ".data").resolve()
-KEY_DIR = DATA_DIR / "keys"
-
 DEBUG = env.yes("DEBUG")
 DEMO = env.yes("DEMO")
 TESTING = "pytest" in sys.modules
+
+DATA_DIR = Path(env.text("DATA_DIR") or BASE_DIR / ".data").resolve()
+if DEMO:
+    DATA_DIR = DATA_DIR / "demo"  # a folder and a database of its own: --fresh can never touch a real lab
+if TESTING:
+    DATA_DIR = Path(tempfile.mkdtemp(prefix="labcases-tests-"))  # removed by tests/conftest.py
+KEY_DIR = DATA_DIR / "keys"
 
 
 def _own_secret(name: str) -> str:
@@ -40,7 +45,8 @@ FORCE_SCRIPT_NAME = _site.path or None
 if env.yes("TRUST_PROXY"):
     SECURE_PROXY_SSL_HEADER = ("HTTP_X_FORWARDED_PROTO", "https")
 
-DATABASES = {"default": database(env.text("DATABASE_URL"), DATA_DIR)}
+_database_url = "" if DEMO else env.text("TEST_DATABASE_URL" if TESTING else "DATABASE_URL")
+DATABASES = {"default": database(_database_url, DATA_DIR)}
 DEFAULT_AUTO_FIELD = "django.db.models.BigAutoField"
 
 INSTALLED_APPS = [
