@@ -1,0 +1,1 @@
+"""Examination, the protocol, what has been read and what it is worth to go on."""
