@@ -146,8 +146,8 @@ def parse_amount(text: str, currency: str) -> int:
     number = typed.upper().removeprefix(currency).removesuffix(currency).strip()
     negative, number = number.startswith("-"), number.removeprefix("-").strip()
     whole, decimals = _whole_and_decimals(number, minor_digits(currency), typed[:40])
-    amount = int(whole + decimals)
-    if amount > LARGEST:
+    written = (whole + decimals).lstrip("0") or "0"
+    if len(written) > len(str(LARGEST)) or (amount := int(written)) > LARGEST:
         raise NotAnAmount(f"“{typed[:40]}” is larger than any amount of money can be here.")
     return -amount if negative else amount
 

@@ -61,6 +61,8 @@ def test_an_amount_is_read_as_people_type_it(text: str, currency: str, minor: in
         ("5 GBP", "EUR", "no amount"),
         ("--5", "EUR", "no amount"),
         ("9" * 17, "EUR", "larger than any"),
+        ("9" * 5000, "EUR", "larger than any"),
+        ("90071992547409.92", "EUR", "larger than any"),
     ],
 )
 def test_what_is_no_amount_is_refused_with_a_sentence(text: str, currency: str, named: str) -> None:
