@@ -1,0 +1,48 @@
+"""Doing a thing once, however often the button is pressed."""
+
+from __future__ import annotations
+
+import hashlib
+from collections.abc import Callable
+from typing import Any
+from uuid import UUID
+
+from django.db import IntegrityError, transaction
+
+from labcases.core.models import OneTimeKey
+from labcases.core.refused import Refused
+
+
+class SentBefore(Refused):
+    """The same form was already sent, with other content."""
+
+
+def fingerprint(sent: Any) -> str:
+    """SHA-256 of a form's content (a QueryDict), without what differs from press to press."""
+    pairs = sorted((name, values) for name, values in sent.lists() if name not in ("once", "csrfmiddlewaretoken"))
+    return hashlib.sha256(repr(pairs).encode()).hexdigest()
+
+
+def once(*, key: UUID, person: Any, verb: str, content: str, act: Callable[[], str]) -> str:
+    """Run ``act`` and return the address of its result; a second press returns the first one's address.
+
+    The key is inserted first, in the transaction that also holds the act: of two presses at once the slower
+    waits, then finds the key. Raises SentBefore when the same key comes with other content.
+    """
+    try:
+        with transaction.atomic():
+            row = OneTimeKey.objects.create(key=key, person=person, verb=verb, content=content, result="")
+            result = act()
+            OneTimeKey.objects.filter(pk=row.pk).update(result=result)
+            return result
+    except IntegrityError:
+        earlier = OneTimeKey.objects.filter(key=key, person=person, verb=verb).first()
+        if earlier is None:
+            raise  # another constraint spoke: not a double press
+    if earlier.content != content:
+        raise SentBefore(
+            "This form was already sent, with other content.",
+            why="It was sent twice, and what stands here now differs from what was recorded.",
+            mend="Open the record it made and correct it there, or start with a fresh form.",
+        )
+    return earlier.result

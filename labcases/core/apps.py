@@ -1,0 +1,15 @@
+"""Starts the room: the vault lies in the data folder."""
+
+from __future__ import annotations
+
+from django.apps import AppConfig
+from django.conf import settings
+
+from labcases.core import vault
+
+
+class Core(AppConfig):
+    name = "labcases.core"
+
+    def ready(self) -> None:
+        vault.open_at(settings.DATA_DIR / "vault")

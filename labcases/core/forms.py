@@ -1,0 +1,98 @@
+"""The base of every form: a one-time key, clean text, sentences for people, refusals beside the fields."""
+
+from __future__ import annotations
+
+import re
+import uuid
+from datetime import datetime, timedelta
+from typing import Any
+
+from django import forms
+from django.utils import timezone
+
+from labcases.core import text
+from labcases.core.refused import Refused
+
+MINUTES_OF_SKEW = 5
+
+
+class LineField(forms.CharField):
+    """One line; control characters and stray blanks are taken out, other alphabets stay."""
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        kwargs.setdefault("max_length", 300)
+        super().__init__(*args, **kwargs)
+
+    def to_python(self, value: Any) -> str:
+        return text.one_line(super().to_python(value) or "")
+
+
+class ProseField(forms.CharField):
+    """Several lines."""
+
+    widget = forms.Textarea
+
+    def __init__(self, *args: Any, rows: int = 3, **kwargs: Any) -> None:
+        kwargs.setdefault("max_length", 20_000)
+        kwargs.setdefault("widget", forms.Textarea(attrs={"rows": rows}))
+        super().__init__(*args, **kwargs)
+
+    def to_python(self, value: Any) -> str:
+        return text.many_lines(super().to_python(value) or "")
+
+
+class CountField(forms.IntegerField):
+    """A whole number of things; blanks and group marks between digits are read over."""
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        kwargs.setdefault("min_value", 0)
+        kwargs.setdefault("max_value", 2**53 - 1)
+        kwargs.setdefault("widget", forms.TextInput(attrs={"inputmode": "numeric", "class": "code"}))
+        super().__init__(*args, **kwargs)
+
+    def to_python(self, value: Any) -> int | None:
+        if isinstance(value, str):
+            value = re.sub(r"(?<=\d)[\s ,_'](?=\d)", "", value.strip())
+        return super().to_python(value)
+
+
+class HappenedField(forms.DateTimeField):
+    """When it happened, in the lab's zone; now unless said. Late entry is normal, the future is not."""
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        kwargs.setdefault("label", "Happened")
+        kwargs.setdefault("required", False)
+        kwargs.setdefault("help_text", "Leave as it is for now; set it back when you enter this later.")
+        widget = forms.DateTimeInput(format="%Y-%m-%dT%H:%M", attrs={"type": "datetime-local"})
+        kwargs.setdefault("widget", widget)
+        super().__init__(*args, input_formats=["%Y-%m-%dT%H:%M", "%Y-%m-%dT%H:%M:%S"], **kwargs)
+
+    def clean(self, value: Any) -> datetime:
+        happened: datetime | None = super().clean(value)
+        now = timezone.now()
+        if happened is None:
+            return now
+        if happened > now + timedelta(minutes=MINUTES_OF_SKEW):
+            raise forms.ValidationError("This lies in the future. Say when it really happened.")
+        # A page opened a few minutes ago still says its own minute: that is "now", and seconds keep the order.
+        return now if abs(now - happened) < timedelta(minutes=MINUTES_OF_SKEW) else happened
+
+
+class LabForm(forms.Form):
+    """A form with a one-time key. ``once`` travels with the blank form and comes back with it."""
+
+    once = forms.UUIDField(widget=forms.HiddenInput, required=False, initial=uuid.uuid4)
+    template_name_div = "ui/_form.html"
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        kwargs.setdefault("label_suffix", "")
+        super().__init__(*args, **kwargs)
+
+    @property
+    def key(self) -> uuid.UUID:
+        """The one-time key that was sent, or a new one when the sender left it out."""
+        return self.cleaned_data.get("once") or uuid.uuid4()
+
+    def add_refusal(self, refused: Refused) -> None:
+        """Show a refusal on top of the form; nothing typed is cleared."""
+        self.add_error(None, [forms.ValidationError(sentence) for sentence in refused.sentences()])

@@ -1,0 +1,78 @@
+"""What happens around every request."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import render
+
+from labcases.core.refused import Refused
+from labcases.core.views import HELD
+
+Next = Callable[[HttpRequest], HttpResponse]
+
+POLICY = "; ".join(
+    (
+        "default-src 'self'",
+        "img-src 'self' data: blob:",
+        "object-src 'none'",
+        "base-uri 'none'",
+        "frame-ancestors 'none'",
+        "form-action 'self'",
+    )
+)
+LONGEST_HELD = 200_000
+
+
+class ContentSecurityPolicy:
+    """Nothing inline, nothing from elsewhere; pages with people's data are not kept by shared caches."""
+
+    def __init__(self, get_response: Next) -> None:
+        self.get_response = get_response
+
+    def __call__(self, request: HttpRequest) -> HttpResponse:
+        response = self.get_response(request)
+        response.headers.setdefault("Content-Security-Policy", POLICY)
+        response.headers.setdefault("Permissions-Policy", "camera=(self), microphone=(), geolocation=()")
+        if not request.path_info.startswith("/static/"):
+            response.headers.setdefault("Cache-Control", "private, no-store")
+        return response
+
+
+class KeepWhatWasTyped:
+    """A form sent after the log-in was lost is held with the session and comes back filled in after log-in.
+
+    Passwords and files are not held.
+    """
+
+    def __init__(self, get_response: Next) -> None:
+        self.get_response = get_response
+
+    def __call__(self, request: HttpRequest) -> HttpResponse:
+        return self.get_response(request)
+
+    def process_view(self, request: HttpRequest, view: Callable[..., object], args: object, kwargs: object) -> None:
+        if request.method != "POST" or request.user.is_authenticated or not getattr(view, "login_required", True):
+            return
+        typed = request.POST.copy()
+        for name in [n for n in typed if "password" in n or n == "csrfmiddlewaretoken"]:
+            del typed[name]
+        body = typed.urlencode()
+        if len(body) <= LONGEST_HELD:
+            request.session[HELD] = {"path": request.path, "body": body}
+
+
+class SayRefusals:
+    """A refusal that no form caught becomes a page that says what, why and how to mend it."""
+
+    def __init__(self, get_response: Next) -> None:
+        self.get_response = get_response
+
+    def __call__(self, request: HttpRequest) -> HttpResponse:
+        return self.get_response(request)
+
+    def process_exception(self, request: HttpRequest, exception: Exception) -> HttpResponse | None:
+        if isinstance(exception, Refused):
+            return render(request, "refused.html", {"refused": exception}, status=exception.status)
+        return None

@@ -1,0 +1,55 @@
+"""Private files, kept by what they contain: the name of a file is its SHA-256, so none is ever rewritten.
+
+The folder is set once at start (``open_at``). Nothing in it is served by address; a view that checks who asks
+reads the bytes and sends them.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import os
+import tempfile
+from pathlib import Path
+
+_root: list[Path] = []
+
+
+class Damaged(Exception):
+    """A stored file no longer has the content its name promises."""
+
+
+def open_at(folder: Path) -> None:
+    """Use ``folder`` from now on."""
+    _root[:] = [folder]
+
+
+def path(digest: str) -> Path:
+    """Where the file of this digest lies (whether or not it is there)."""
+    if len(digest) != 64 or not set(digest) <= set("0123456789abcdef"):
+        raise ValueError("A digest is 64 hexadecimal digits.")
+    return _root[0] / digest[:2] / digest[2:]
+
+
+def put(data: bytes) -> str:
+    """Keep ``data``; the same bytes twice are one file. Returns the SHA-256 in hex."""
+    digest = hashlib.sha256(data).hexdigest()
+    target = path(digest)
+    if target.exists():
+        return digest
+    target.parent.mkdir(mode=0o700, parents=True, exist_ok=True)
+    # Written beside and renamed, so that a power cut leaves the whole file or none.
+    handle, beside = tempfile.mkstemp(dir=target.parent)
+    with os.fdopen(handle, "wb") as out:
+        out.write(data)
+        out.flush()
+        os.fsync(out.fileno())
+    os.replace(beside, target)
+    return digest
+
+
+def get(digest: str) -> bytes:
+    """The bytes, checked against their name. Raises FileNotFoundError or Damaged."""
+    data = path(digest).read_bytes()
+    if hashlib.sha256(data).hexdigest() != digest:
+        raise Damaged(f"The stored file {digest[:12]}… was changed on the disk.")
+    return data

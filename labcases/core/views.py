@@ -1,0 +1,102 @@
+"""What every view is made of: page or fragment, a form that is bound to what was typed, a press that counts once."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import Any, TypeVar
+
+from django.apps import apps
+from django.db import IntegrityError
+from django.http import HttpRequest, HttpResponse, HttpResponseRedirect, QueryDict
+from django.shortcuts import render
+from django.template.response import TemplateResponse
+from django.utils.cache import patch_vary_headers
+from django_htmx.http import HttpResponseClientRedirect
+
+from labcases.core import actions
+from labcases.core.forms import LabForm
+from labcases.core.refused import Refused
+
+F = TypeVar("F", bound=LabForm)
+HELD = "typed-before-log-in"
+
+
+def see_other(request: HttpRequest, address: str) -> HttpResponse:
+    """After a POST: go and look (303), or tell htmx to."""
+    if getattr(request, "htmx", False) and not request.htmx.boosted:  # type: ignore[attr-defined]
+        return HttpResponseClientRedirect(address)
+    response = HttpResponseRedirect(address)
+    response.status_code = 303
+    return response
+
+
+def page_or_fragment(
+    request: HttpRequest, page: str, fragment: str, context: dict[str, Any], *, status: int = 200
+) -> HttpResponse:
+    """The whole page, or only the part that htmx asked for: one address serves both."""
+    hx = request.htmx  # type: ignore[attr-defined]
+    small = bool(hx) and not hx.boosted and not hx.history_restore_request
+    response = TemplateResponse(request, fragment if small else page, context, status=status)
+    patch_vary_headers(response, ["HX-Request", "HX-Boosted", "HX-History-Restore-Request"])
+    return response
+
+
+def show(request: HttpRequest, page: str, context: dict[str, Any]) -> HttpResponse:
+    """A page with or without a form; 422 when the form in it has something to say."""
+    form = context.get("form")
+    wrong = isinstance(form, LabForm) and form.is_bound and bool(form.errors)
+    return TemplateResponse(request, page, context, status=422 if wrong else 200)
+
+
+def bound(request: HttpRequest, form_class: type[F], **kwargs: Any) -> F:
+    """The form filled with what was sent now, or with what was sent just before the log-in was lost.
+
+    In the second case nothing is done yet: the form comes back filled in, and the person sends it again.
+    """
+    if request.method == "POST":
+        return form_class(request.POST, request.FILES, **kwargs)
+    held = request.session.get(HELD)
+    if held and held.get("path") == request.path:
+        del request.session[HELD]
+        initial_from_held = QueryDict(held["body"])
+        return form_class(initial_from_held, **kwargs)
+    return form_class(**kwargs)
+
+
+def press(request: HttpRequest, form: LabForm, verb: str, act: Callable[[dict[str, Any]], Any]) -> HttpResponse | None:
+    """Do what the form asks, once, and send the person on; None when the form must be shown.
+
+    ``act`` gets the cleaned data and returns an address or an object with ``get_absolute_url``.
+    A refusal becomes sentences on top of the form.
+    """
+    if request.method != "POST" or not form.is_valid():
+        return None
+
+    def run() -> str:
+        made = act(form.cleaned_data)
+        return made if isinstance(made, str) else str(made.get_absolute_url())
+
+    try:
+        content = actions.fingerprint(request.POST)
+        address = actions.once(key=form.key, person=request.user, verb=verb, content=content, act=run)
+    except Refused as refused:
+        form.add_refusal(refused)
+        return None
+    except IntegrityError as said:
+        form.add_refusal(Refused("This cannot be recorded as it stands.", why=_constraint_words(said)))
+        return None
+    return see_other(request, address)
+
+
+def _constraint_words(said: IntegrityError) -> str:
+    """The sentence of the constraint that spoke, where the database names it."""
+    for model in apps.get_models():
+        for constraint in model._meta.constraints:
+            if constraint.name in str(said):
+                return str(constraint.get_violation_error_message())
+    return "Something it names was changed by someone else in the meantime. Reload the page and look again."
+
+
+def csrf_failure(request: HttpRequest, reason: str = "") -> HttpResponse:
+    """The page's own key had expired. What was typed is still in the browser: going back shows it."""
+    return render(request, "403_csrf.html", {"reason": reason}, status=403)
