@@ -1,0 +1,209 @@
+"""Recording: the one door to the ledger, and the verbs that move things."""
+
+from __future__ import annotations
+
+import secrets
+from collections.abc import Callable, Sequence
+from contextvars import ContextVar
+from datetime import UTC, datetime
+from functools import wraps
+from typing import Any, ParamSpec, TypeVar
+
+from django.db import transaction
+from django.db.models import F
+from django.utils import timezone
+
+from labcases.core import codes
+from labcases.core.refused import Refused
+from labcases.core.text import folded_serial, many_lines
+from labcases.custody import chain
+from labcases.custody.kinds import KINDS
+from labcases.custody.models import Event, EventText, Head, Series, Thing, Whereabouts
+from labcases.lab.models import Actor, Place, Staff
+from labcases.lab.roles import Right
+
+P = ParamSpec("P")
+R = TypeVar("R")
+
+VERSION = 1
+SALT_BYTES = 32
+_head: ContextVar[Head | None] = ContextVar("ledger_head", default=None)
+
+
+class NotThere(Refused):
+    """The thing is not where this step needs it to be."""
+
+
+def recorded(action: Callable[P, R]) -> Callable[P, R]:
+    """Mark an action: one transaction, with the ledger's head row locked before anything else.
+
+    An action that calls another shares its transaction and its lock.
+    """
+
+    @wraps(action)
+    def run(*args: P.args, **kwargs: P.kwargs) -> R:
+        if _head.get() is not None:
+            return action(*args, **kwargs)
+        with transaction.atomic():
+            token = _head.set(_locked_head())
+            try:
+                return action(*args, **kwargs)
+            finally:
+                _head.reset(token)
+
+    return run
+
+
+def _locked_head() -> Head:
+    Head.objects.get_or_create(pk=1)
+    return Head.objects.select_for_update().get(pk=1)
+
+
+def record(
+    kind: str,
+    *,
+    thing: Thing | None,
+    by: Actor,
+    happened: datetime,
+    case: str | None = None,
+    to: Whereabouts | Place | Staff | Any | None = None,
+    because: str = "",
+    authority: str = "",
+    seals: Sequence[str] = (),
+    change: str = "",
+    corrects: int | None = None,
+) -> Event:
+    """Append one event to the ledger and bring its thing up to date.
+
+    ``to`` is where the thing is afterwards (unchanged when left out); *from* is where its last event left it.
+    ``because``, ``authority`` and ``change`` (an unavoidable change, ISO/IEC 27037) are words: the body holds only
+    their salted commitments, like the names of people. ``case`` is a case code. ``thing`` is None only for events of
+    the lab itself. Raises ValueError for an unknown kind and RuntimeError outside a ``recorded`` action.
+    """
+    head = _head.get()
+    if head is None:
+        raise RuntimeError("custody.record is called inside an action marked @recorded.")
+    if kind not in KINDS:
+        raise ValueError(f"{kind!r} is no kind of event; add it to custody/kinds.py.")
+    was = _last_whereabouts(thing)
+    now = was if to is None else Whereabouts.of(to)
+    texts = _texts(by, was, now, because=because, authority=authority, change=change)
+    salts = {field: secrets.token_bytes(SALT_BYTES) for field in texts}
+    entered = timezone.now()
+    body = {
+        "version": VERSION,
+        "sequence": head.sequence + 1,
+        "previous": head.digest,
+        "kind": kind,
+        "thing": thing.code if thing else None,
+        "case": case,
+        "happened": _rfc3339(happened),
+        "entered": _rfc3339(entered),
+        "by": by.ref or None,
+        "role": str(by.role),
+        "from": was.refs(),
+        "to": now.refs(),
+        "seals": list(seals),
+        "corrects": corrects,
+        "commitments": {field: chain.commitment(salts[field], field, text) for field, text in texts.items()},
+    }
+    event = _append(head, body, kind=kind, thing=thing, case=case, by=by, happened=happened, entered=entered)
+    EventText.objects.bulk_create(
+        [EventText(sequence=event.sequence, field=name, salt=salts[name], text=text) for name, text in texts.items()]
+    )
+    if thing:
+        _bring_up_to_date(thing, event, now, moved=now != was)
+    return event
+
+
+def _last_whereabouts(thing: Thing | None) -> Whereabouts:
+    """Where the last event left it: read now, since the caller's copy may be older than the head's lock."""
+    return Thing.objects.with_whereabouts().get(pk=thing.pk).whereabouts if thing else Whereabouts()
+
+
+def record_many(kind: str, *, things: Sequence[Thing], **same: Any) -> list[Event]:
+    """One event for each thing, in their order, all else alike (a shelf that is moved, a case that is sealed)."""
+    return [record(kind, thing=thing, **same) for thing in things]
+
+
+def _texts(by: Actor, was: Whereabouts, now: Whereabouts, **words: str) -> dict[str, str]:
+    """The words and names that the ledger only commits to; empty ones are left out."""
+    nowhere = Whereabouts()
+    names = {"by": by.name, "from": "" if was == nowhere else str(was), "to": "" if now == nowhere else str(now)}
+    return {field: text for field, text in ({k: many_lines(v) for k, v in words.items()} | names).items() if text}
+
+
+def _append(
+    head: Head, body: dict[str, Any], *, thing: Thing | None, by: Actor, case: str | None, **columns: Any
+) -> Event:
+    canonical = chain.canonical(body)
+    event = Event.objects.create(
+        sequence=body["sequence"],
+        body=canonical,
+        digest=chain.leaf_hash(canonical).hex(),
+        thing_code=thing.code if thing else "",
+        case_code=case or "",
+        actor_ref=by.ref,
+        role=by.role,
+        corrects=body["corrects"],
+        **columns,
+    )
+    head.sequence, head.digest = event.sequence, event.digest
+    head.save(update_fields=["sequence", "digest"])
+    return event
+
+
+def _bring_up_to_date(thing: Thing, event: Event, now: Whereabouts, *, moved: bool) -> None:
+    thing.last_event = event.sequence
+    thing.place, thing.staff, thing.party = now.place, now.staff, now.party
+    if moved:
+        thing.last_moved = event.happened
+    thing.save(update_fields=["last_event", "place", "staff", "party", "last_moved"])
+
+
+def _rfc3339(moment: datetime) -> str:
+    """UTC with microseconds, RFC 3339: ``2026-11-25T09:30:00.000000Z``."""
+    if moment.tzinfo is None:
+        raise ValueError("A moment without a time zone cannot stand in the ledger.")
+    return moment.astimezone(UTC).isoformat(timespec="microseconds").replace("+00:00", "Z")
+
+
+def mint(series: str) -> int:
+    """The next number of a series of codes. Call it inside a ``recorded`` action."""
+    Series.objects.get_or_create(name=series)
+    Series.objects.filter(name=series).update(last=F("last") + 1)
+    return Series.objects.get(name=series).last
+
+
+def new_thing(body: str, *, kind: Thing.Kind, words: str, serial: str = "", at: Any | None = None) -> Thing:
+    """A thing under the code of ``body`` (its check character is added). Its first event comes from the caller."""
+    where = Whereabouts.of(at) if at is not None else Whereabouts()
+    return Thing.objects.create(
+        code=codes.with_check(body),
+        kind=kind,
+        words=words[:300],
+        serial_folded=folded_serial(serial)[:100],
+        place=where.place,
+        staff=where.staff,
+        party=where.party,
+    )
+
+
+@recorded
+def move(
+    *, thing: Thing, to: Place | Staff, by: Actor, happened: datetime, because: str = "", case: str | None = None
+) -> Event:
+    """Put a thing in a place of the lab, or hand it to a colleague.
+
+    Raises NotThere when the thing is not in the lab.
+    """
+    by.must(Right.MOVE)
+    fresh = Thing.objects.with_whereabouts().get(pk=thing.pk)
+    if fresh.place is None and fresh.staff is None:
+        raise NotThere(
+            f"{fresh} is not in the lab.",
+            why=f"The ledger says it is with: {fresh.whereabouts}.",
+            mend="Receive it at the counter first.",
+        )
+    kind = "moved" if isinstance(to, Place) else "handed-to"
+    return record(kind, thing=fresh, by=by, happened=happened, to=to, because=because, case=case)

@@ -1,0 +1,82 @@
+"""The ledger's vocabulary: every kind of event, and how the day-book says it.
+
+A sentence may name ``{what}`` (the thing in words), ``{to}`` (where it is now) and ``{because}`` (why).
+Adding a verb to the app means adding its line here; ``custody.record`` refuses a kind that is not listed.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+
+@dataclass(frozen=True)
+class Kind:
+    """One kind of event. ``room`` is the place whose filter shows it; ``moves`` when it changes who has the thing."""
+
+    says: str
+    room: str
+    moves: bool = False
+
+
+KINDS: dict[str, Kind] = {
+    # counter
+    "enquired": Kind("Enquiry taken", "counter"),
+    "expected": Kind("{what} expected by post", "counter"),
+    "received": Kind("{what} received", "counter", moves=True),
+    "refused": Kind("Refused at the counter: {because}", "counter"),
+    "intake-finished": Kind("Intake finished", "counter"),
+    "intake-changed": Kind("Intake corrected: {because}", "counter"),
+    "terms-signed": Kind("Terms signed: {because}", "counter"),
+    "ownership-disputed": Kind("Ownership disputed: {because}", "counter"),
+    "dispute-settled": Kind("Dispute settled: {because}", "counter"),
+    "held-by-law": Kind("Legal hold: {because}", "counter"),
+    "hold-ended": Kind("Legal hold ended: {because}", "counter"),
+    "labelled": Kind("Labels printed for {what}", "counter"),
+    "photographed": Kind("{what} photographed", "counter"),
+    # custody
+    "sealed": Kind("{what} sealed", "custody"),
+    "seal-broken": Kind("Seal of {what} broken: {because}", "custody"),
+    "moved": Kind("{what} put in {to}", "custody", moves=True),
+    "handed-to": Kind("{what} handed to {to}", "custody", moves=True),
+    "corrected": Kind("Correction: {because}", "custody"),
+    # bench
+    "examined": Kind("{what} examined: {because}", "bench"),
+    "opened": Kind("{what} opened in clean air: {because}", "bench"),
+    "work-started": Kind("Work on {what} started", "bench"),
+    "work-noted": Kind("{what}: {because}", "bench"),
+    "cloned": Kind("{what} copied: {because}", "bench"),
+    "checked": Kind("Result of {what} checked: {because}", "bench"),
+    "made-ready": Kind("{what} ready", "bench"),
+    "sent-back": Kind("{what} back to examination: {because}", "bench"),
+    "ended": Kind("{what}: {because}", "bench"),
+    "stop-lifted": Kind("Stop lifted: {because}", "bench"),
+    # stockroom
+    "stocked": Kind("{what} taken into stock", "stockroom", moves=True),
+    "shelved": Kind("{what} shelved in {to}", "stockroom", moves=True),
+    "part-listed": Kind("{what} listed as a part", "stockroom"),
+    "part-assigned": Kind("{what} assigned: {because}", "stockroom"),
+    "part-released": Kind("{what} released: {because}", "stockroom"),
+    "part-judged": Kind("{what} after use: {because}", "stockroom"),
+    "destination-assigned": Kind("{what} assigned: {because}", "stockroom"),
+    "destination-released": Kind("{what} released: {because}", "stockroom"),
+    "delivery-assigned": Kind("{what} set aside for delivery", "stockroom"),
+    "wiped": Kind("{what} wiped: {because}", "stockroom"),
+    "retired": Kind("{what} retired: {because}", "stockroom"),
+    # office
+    "quoted": Kind("Quoted: {because}", "office"),
+    "quote-accepted": Kind("Quote accepted: {because}", "office"),
+    "quote-declined": Kind("Quote declined: {because}", "office"),
+    "paid": Kind("Paid: {because}", "office"),
+    "money-settled": Kind("Money settled: {because}", "office"),
+    "told": Kind("Customer told: {because}", "office"),
+    "heard": Kind("Customer said: {because}", "office"),
+    # handing over
+    "handed-over": Kind("{what} handed over", "counter", moves=True),
+    "left-with-us": Kind("{what} left with the lab by signature", "counter"),
+    "report-printed": Kind("Handover report printed: {because}", "counter"),
+    "paper-printed": Kind("Printed: {because}", "counter"),
+    "closed": Kind("Case closed", "counter"),
+    "reopened": Kind("Case opened again: {because}", "counter"),
+    # the lab
+    "lab-changed": Kind("The lab's settings changed: {because}", "office"),
+}
