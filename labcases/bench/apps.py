@@ -1,0 +1,9 @@
+"""Starts the room."""
+
+from __future__ import annotations
+
+from django.apps import AppConfig
+
+
+class Bench(AppConfig):
+    name = "labcases.bench"

@@ -1,0 +1,127 @@
+"""What was found, what was done and what came of it."""
+
+from __future__ import annotations
+
+from django.db import models
+from django.db.models import F, Q
+
+from labcases.cases.models import Item, Wanted
+from labcases.core.models import Line, Prose
+from labcases.lab.models import Entry
+
+
+class FaultClass(models.TextChoices):
+    """Common practice of the trade, no source; one patient can have several."""
+
+    BOARD = "board", "board or electrical"
+    PREAMPLIFIER = "preamplifier", "preamplifier"
+    HEADS = "heads", "heads"
+    STUCK = "stuck", "stuck heads"
+    MOTOR = "motor", "spindle or motor"
+    SURFACE = "surface", "platter surface"
+    SERVICE_AREA = "service area", "firmware or service area"
+    READING = "reading", "unstable reading"
+    LOGICAL = "logical", "file system or logical"
+    DELETED = "deleted", "deleted, formatted or overwritten"
+    LOCKED = "locked", "encryption or lock"
+    FLASH_CONTROLLER = "flash controller", "flash controller"
+    FLASH_WEAR = "flash wear", "flash wear"
+    ARRAY = "array", "array configuration"
+    CONNECTOR = "connector", "connector"
+    BRIDGE = "bridge", "bridge"
+    NONE = "none", "not faulty"
+
+
+class Prospects(models.TextChoices):
+    GOOD = "good", "good"
+    FAIR = "fair", "fair"
+    POOR = "poor", "poor"
+    NONE = "none", "none"
+
+
+class Examination(Entry):
+    """One look at a patient: findings with their evidence, and what is to be expected."""
+
+    item = models.ForeignKey(Item, on_delete=models.PROTECT, related_name="examinations")
+    faults = models.JSONField(default=list)
+    found = Prose(personal=True, help_text="what was seen and measured")
+    inside = models.BooleanField(default=False, help_text="opened and inspected in clean air")
+    prospects = Line(personal=False, max_length=10, choices=Prospects.choices)
+    would_change = Prose(personal=False, blank=True, help_text="what would change the prospects")
+    needs_part = Line(personal=False, max_length=100, blank=True)
+    hours_people = models.DecimalField(max_digits=6, decimal_places=2, null=True, blank=True)
+    hours_machine = models.DecimalField(max_digits=7, decimal_places=2, null=True, blank=True)
+
+    class Meta:
+        ordering = ["-pk"]
+
+    def __str__(self) -> str:
+        return f"examination of {self.item}"
+
+
+class Step(Entry):
+    """One thing that was done to a patient, with any change that could not be avoided."""
+
+    item = models.ForeignKey(Item, on_delete=models.PROTECT, related_name="steps")
+    what = Prose(personal=True)
+    method = Line(personal=False, max_length=200, blank=True)
+    change = Prose(personal=False, blank=True, help_text="a change to the patient that could not be avoided, and why")
+
+    class Meta:
+        ordering = ["pk"]
+
+    def __str__(self) -> str:
+        return self.what[:60]
+
+
+class Result(Entry):
+    """What came of it, in numbers; the newest one counts."""
+
+    class Compared(models.TextChoices):
+        FULL = "full", "every file compared with the clone"
+        SAMPLED = "sampled", "samples compared with the clone"
+        NOT = "not", "not compared"
+
+    item = models.ForeignKey(Item, on_delete=models.PROTECT, related_name="results")
+    sectors_read = models.PositiveBigIntegerField(null=True, blank=True)
+    sectors_total = models.PositiveBigIntegerField(null=True, blank=True)
+    files = models.PositiveBigIntegerField(null=True, blank=True)
+    bytes = models.PositiveBigIntegerField(null=True, blank=True)
+    compared = Line(personal=False, max_length=10, choices=Compared.choices, default=Compared.NOT)
+    malware_check = Line(personal=False, max_length=200, blank=True)
+    samples = Prose(personal=True, blank=True, help_text="which samples were opened, and by whom")
+    not_recovered = Prose(personal=True, blank=True, help_text="what was not recovered, and why")
+
+    class Meta:
+        ordering = ["-pk"]
+        constraints = [
+            models.CheckConstraint(
+                condition=Q(sectors_read=None) | Q(sectors_total=None) | Q(sectors_read__lte=F("sectors_total")),
+                name="no_more_sectors_read_than_there_are",
+                violation_error_message="More sectors read than there are.",
+            )
+        ]
+
+    def __str__(self) -> str:
+        return f"result of {self.item}"
+
+
+class WantedResult(models.Model):
+    """The answer to one line of the wanted list."""
+
+    class State(models.TextChoices):
+        WHOLE = "whole", "whole"
+        PARTIAL = "partial", "partial"
+        NOT = "not", "not recovered"
+        UNKNOWN = "unknown", "not known"
+
+    result = models.ForeignKey(Result, on_delete=models.PROTECT, related_name="wanted")
+    wanted = models.ForeignKey(Wanted, on_delete=models.PROTECT, related_name="results")
+    state = Line(personal=False, max_length=10, choices=State.choices)
+    words = Line(personal=True, blank=True)
+
+    class Meta:
+        constraints = [models.UniqueConstraint(fields=["result", "wanted"], name="one_answer_per_wanted_line")]
+
+    def __str__(self) -> str:
+        return f"{self.wanted}: {self.state}"

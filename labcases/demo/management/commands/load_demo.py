@@ -1,0 +1,22 @@
+"""Fill an empty demo with the invented lab."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django.conf import settings
+from django.core.management.base import BaseCommand, CommandError
+
+from labcases.demo import load
+from labcases.ops.launch import LOG_INS
+
+
+class Command(BaseCommand):
+    help = "Fills an empty demo with the invented lab. Refuses to run in a real one."
+
+    def handle(self, *args: Any, **options: Any) -> None:
+        if not settings.DEMO:
+            raise CommandError("This is a real lab; the invented one goes into the demo only: manage.py demo.")
+        load.load(self.stdout)
+        lines = [f"  log in as {login:<12} password {password:<24} {roles}" for login, password, roles in load.LOG_INS]
+        (settings.DATA_DIR / LOG_INS).write_text("\n".join(lines) + "\n", encoding="utf-8")

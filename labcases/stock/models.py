@@ -1,0 +1,284 @@
+"""What stands in the stockroom, and what was assigned to whom.
+
+What can never be false: a part serves one patient at a time; a destination holds one case's data at a time, and is
+not assigned to another before its wipe is on record; what is retired or used up is never assigned.
+"""
+
+from __future__ import annotations
+
+from django.db import models
+from django.db.models import Q
+from django.urls import reverse
+
+from labcases.cases.models import Case, Item
+from labcases.core.models import Line, Prose
+from labcases.core.text import folded_serial
+from labcases.custody.models import Medium, Thing
+from labcases.lab.models import Entry
+from labcases.people.models import Party
+from labcases.stock.matching import PartKind
+
+
+class Family(models.Model):
+    """A mechanism under its makers' names: what is expected of it, and which model numbers belong to it."""
+
+    name = Line(personal=False, max_length=100, unique=True)
+    heads = models.PositiveSmallIntegerField(null=True, blank=True, help_text="heads fitted, when all sizes share them")
+    platters = models.PositiveSmallIntegerField(null=True, blank=True)
+    quirks = Prose(personal=False, blank=True)
+
+    class Meta:
+        ordering = ["name"]
+        verbose_name_plural = "families"
+
+    def __str__(self) -> str:
+        return self.name
+
+
+class FamilyAlias(models.Model):
+    """A model number, or its beginning, by which a family is sold."""
+
+    family = models.ForeignKey(Family, on_delete=models.CASCADE, related_name="aliases")
+    maker = Line(personal=False, max_length=100, blank=True)
+    model_start = Line(personal=False, max_length=100, help_text="folded: capitals and digits only")
+
+    class Meta:
+        constraints = [models.UniqueConstraint(fields=["maker", "model_start"], name="family_alias_once")]
+
+    def __str__(self) -> str:
+        return f"{self.maker} {self.model_start}".strip()
+
+    @classmethod
+    def family_of(cls, maker: str, model: str) -> Family | None:
+        """The family whose alias is the longest beginning of this model number."""
+        key = folded_serial(model)
+        starts = [key[:n] for n in range(3, len(key) + 1)]
+        found = (
+            cls.objects.select_related("family")
+            .filter(model_start__in=starts)
+            .filter(Q(maker="") | Q(maker__iexact=maker))
+        )
+        best = max(found, key=lambda alias: len(alias.model_start), default=None)
+        return best.family if best else None
+
+
+class Donor(Medium, Entry):
+    """A medium of the lab's own that gives parts: bought, borrowed, given or left by a customer."""
+
+    class Source(models.TextChoices):
+        BOUGHT = "bought", "bought"
+        BORROWED = "borrowed", "borrowed"
+        GIVEN = "given", "given"
+        LEFT = "left", "left by a customer"
+
+    thing = models.OneToOneField(Thing, on_delete=models.PROTECT, related_name="donor")
+    source = Line(personal=False, max_length=10, choices=Source.choices, default=Source.BOUGHT)
+    supplier = Line(personal=False, max_length=200, blank=True)
+    cost = models.PositiveBigIntegerField(null=True, blank=True, help_text="minor units")
+    currency = Line(personal=False, max_length=3)
+    note = Prose(personal=False, blank=True)
+
+    class Meta:
+        ordering = ["-pk"]
+
+    def __str__(self) -> str:
+        return self.thing.printed_code
+
+    def get_absolute_url(self) -> str:
+        return reverse("stock:donor", args=[self.thing.printed_code])
+
+
+class DonorPartQuerySet(models.QuerySet["DonorPart"]):
+    def free(self) -> DonorPartQuerySet:
+        return self.filter(state=DonorPart.State.FREE)
+
+    def with_context(self) -> DonorPartQuerySet:
+        """Everything a row about a part prints."""
+        return self.select_related("thing__place", "donor__thing__place", "donor__family")
+
+
+class DonorPart(Entry):
+    """One part of a donor. Stock counts parts: using the heads does not use the board."""
+
+    class State(models.TextChoices):
+        FREE = "free", "free"
+        ASSIGNED = "assigned", "assigned"
+        USED = "used", "used"
+        SPOILED = "spoiled", "spoiled"
+
+    donor = models.ForeignKey(Donor, on_delete=models.PROTECT, related_name="parts")
+    thing = models.OneToOneField(Thing, on_delete=models.PROTECT, related_name="donor_part")
+    part = Line(personal=False, max_length=30, choices=[(kind.value, kind.value) for kind in PartKind])
+    state = Line(personal=False, max_length=10, choices=State.choices, default=State.FREE)
+    tested = Line(personal=False, max_length=200, blank=True, help_text="how it was tested and what came out")
+    note = Prose(personal=False, blank=True)
+
+    objects = DonorPartQuerySet.as_manager()
+
+    class Meta:
+        ordering = ["pk"]
+        indexes = [models.Index(fields=["part", "state"], name="part_by_kind_and_state")]
+        constraints = [
+            models.UniqueConstraint(
+                fields=["donor", "part"],
+                condition=~Q(part__in=["chip", "connector"]),
+                name="one_part_of_a_kind_per_donor",
+                violation_error_message="This donor's part is listed already.",
+            )
+        ]
+
+    def __str__(self) -> str:
+        return self.thing.printed_code
+
+    def get_absolute_url(self) -> str:
+        return self.donor.get_absolute_url()
+
+
+class PartAssignment(Entry):
+    """A part that serves a patient. It ends by release (unused) or by its outcome after use."""
+
+    class Outcome(models.TextChoices):
+        WORKED = "worked", "worked"
+        PARTLY = "partly", "worked partly"
+        FAILED = "failed", "failed"
+
+    part = models.ForeignKey(DonorPart, on_delete=models.PROTECT, related_name="assignments")
+    item = models.ForeignKey(Item, on_delete=models.PROTECT, related_name="part_assignments")
+    verdict = models.JSONField(help_text="what was the same, near, unknown or different when it was assigned")
+    lifted = Prose(personal=False, blank=True, help_text="why a manager let a part go that does not match")
+    ended = models.DateTimeField(null=True, blank=True)
+    outcome = Line(personal=False, max_length=10, choices=Outcome.choices, blank=True)
+    because = Prose(personal=False, blank=True)
+
+    class Meta:
+        ordering = ["-pk"]
+        constraints = [
+            models.UniqueConstraint(
+                fields=["part"],
+                condition=Q(ended=None),
+                name="part_serves_one_patient",
+                violation_error_message="This part already serves a patient.",
+            )
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.part} for {self.item}"
+
+    def get_absolute_url(self) -> str:
+        return f"{reverse('docket:case', args=[self.item.case.thing.printed_code])}#parts"
+
+
+class DestinationQuerySet(models.QuerySet["Destination"]):
+    def assignable_to(self, case: Case) -> DestinationQuerySet:
+        """Clean ones, and those that hold this same case's data already."""
+        return self.filter(Q(state__in=Destination.CLEAN) | Q(state=Destination.State.HOLDS_DATA, held_for=case))
+
+    def with_context(self) -> DestinationQuerySet:
+        return self.select_related("thing__place", "thing__staff", "held_for__thing")
+
+
+class Destination(Medium, Entry):
+    """A medium that receives: the clone of a patient, a working copy, or the recovered files that go out."""
+
+    class Use(models.TextChoices):
+        CLONE = "clone", "destination"
+        DELIVERY = "delivery", "delivery medium"
+
+    class State(models.TextChoices):
+        SEALED = "new", "new and sealed"
+        WIPED = "wiped", "wiped and verified"
+        ASSIGNED = "assigned", "assigned"
+        HOLDS_DATA = "holds data", "holds customer data"
+        RETIRED = "retired", "retired"
+        GONE = "gone", "handed out"
+
+    CLEAN = (State.SEALED, State.WIPED)
+
+    thing = models.OneToOneField(Thing, on_delete=models.PROTECT, related_name="destination")
+    use = Line(personal=False, max_length=10, choices=Use.choices, default=Use.CLONE)
+    state = Line(personal=False, max_length=12, choices=State.choices, default=State.SEALED)
+    held_for = models.ForeignKey(Case, null=True, blank=True, on_delete=models.PROTECT, related_name="destinations")
+    owned_by = models.ForeignKey(
+        Party, null=True, blank=True, on_delete=models.PROTECT, help_text="a customer's own medium"
+    )
+    consent = Prose(personal=True, blank=True, help_text="the owner's written consent to write on it")
+    cost = models.PositiveBigIntegerField(null=True, blank=True, help_text="minor units")
+    currency = Line(personal=False, max_length=3)
+    note = Prose(personal=False, blank=True)
+
+    objects = DestinationQuerySet.as_manager()
+
+    class Meta:
+        ordering = ["-pk"]
+        indexes = [models.Index(fields=["use", "state"], name="destination_by_state")]
+        constraints = [
+            models.CheckConstraint(
+                condition=Q(held_for=None, state__in=["new", "wiped", "retired"])
+                | Q(held_for__isnull=False, state__in=["assigned", "holds data", "gone"])
+                | Q(state="retired"),
+                name="destination_held_for_a_case_iff_in_its_service",
+                violation_error_message="A medium that serves a case names it; a clean one names none.",
+            ),
+            models.CheckConstraint(
+                condition=Q(sectors__gte=1, sector_bytes__gte=1),
+                name="destination_has_a_size",
+                violation_error_message="Say how many sectors it has, and how large a sector is.",
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return self.thing.printed_code
+
+    def get_absolute_url(self) -> str:
+        return reverse("stock:destination", args=[self.thing.printed_code])
+
+
+class DestinationAssignment(Entry):
+    """A destination (or delivery medium) that serves a patient."""
+
+    destination = models.ForeignKey(Destination, on_delete=models.PROTECT, related_name="assignments")
+    item = models.ForeignKey(Item, on_delete=models.PROTECT, related_name="destination_assignments")
+    fit = models.JSONField(help_text="sectors and bytes of both when it was assigned, and what was warned of")
+    ended = models.DateTimeField(null=True, blank=True)
+    because = Prose(personal=False, blank=True)
+
+    class Meta:
+        ordering = ["-pk"]
+        constraints = [
+            models.UniqueConstraint(
+                fields=["destination"],
+                condition=Q(ended=None),
+                name="destination_serves_one_patient",
+                violation_error_message="This medium already serves a patient.",
+            )
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.destination} for {self.item}"
+
+    def get_absolute_url(self) -> str:
+        return f"{reverse('docket:case', args=[self.item.case.thing.printed_code])}#parts"
+
+
+class Wipe(Entry):
+    """An erasure after NIST SP 800-88: which method, and how it was verified."""
+
+    class Method(models.TextChoices):
+        CLEAR = "clear", "clear"
+        PURGE = "purge", "purge"
+
+    class Verified(models.TextChoices):
+        FULL = "full", "every sector read back"
+        SAMPLED = "sampled", "samples read back"
+
+    destination = models.ForeignKey(Destination, on_delete=models.PROTECT, related_name="wipes")
+    case = models.ForeignKey(Case, null=True, on_delete=models.PROTECT, help_text="whose data it held")
+    method = Line(personal=False, max_length=10, choices=Method.choices)
+    tool = Line(personal=False, max_length=200, help_text="what was used, with its version")
+    verified = Line(personal=False, max_length=10, choices=Verified.choices)
+
+    class Meta:
+        ordering = ["-pk"]
+
+    def __str__(self) -> str:
+        return f"{self.method} of {self.destination}"

@@ -1,0 +1,1 @@
+"""Words to the customer: wordings, the outbox, phone calls and chats."""

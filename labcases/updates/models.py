@@ -1,0 +1,98 @@
+"""Wordings and messages. A message is a row first; the worker sends it, and what was sent is never edited."""
+
+from __future__ import annotations
+
+import uuid
+
+from django.db import models
+from django.db.models import Q
+from django.urls import reverse
+from django.utils import timezone
+
+from labcases.cases.models import Case
+from labcases.core.models import Line, Prose
+from labcases.lab.models import Entry
+
+
+class Wording(models.Model):
+    """A text with gaps, in one language, for one occasion. The lab edits its own."""
+
+    key = Line(personal=False, max_length=60)
+    language = Line(personal=False, max_length=10, default="en")
+    title = Line(personal=False, max_length=200, help_text="what the staff choose by")
+    subject = Line(personal=False, max_length=200)
+    body = Prose(personal=False)
+    in_use = models.BooleanField(default=True)
+
+    class Meta:
+        ordering = ["pk"]
+        constraints = [models.UniqueConstraint(fields=["key", "language"], name="one_wording_per_key_and_language")]
+
+    def __str__(self) -> str:
+        return self.title
+
+
+class MessageQuerySet(models.QuerySet["Message"]):
+    def to_send(self, now: object) -> MessageQuerySet:
+        """Waiting and due, and not in the hands of a live worker."""
+        free = Q(held_until=None) | Q(held_until__lt=now)
+        return self.filter(free, state=Message.State.WAITING, due__lte=now)
+
+
+class Message(Entry):
+    """A word to or from the customer: an e-mail in the outbox, a call or a chat that was had."""
+
+    class Channel(models.TextChoices):
+        EMAIL = "email", "e-mail"
+        PHONE = "phone", "phone call"
+        CHAT = "chat", "chat"
+        POST = "post", "letter"
+        PERSON = "person", "in person"
+
+    class State(models.TextChoices):
+        WAITING = "waiting", "waits to be sent"
+        SENT = "sent", "sent"
+        FAILED = "failed", "could not be sent"
+        NOTED = "noted", "noted"
+
+    case = models.ForeignKey(Case, on_delete=models.PROTECT, related_name="messages")
+    ref = models.UUIDField(
+        default=uuid.uuid4, unique=True, editable=False, help_text="names the mail, so that it is sent once"
+    )
+    channel = Line(personal=False, max_length=10, choices=Channel.choices)
+    incoming = models.BooleanField(default=False, help_text="the customer said it")
+    wording = Line(personal=False, max_length=60, blank=True, help_text="key of the wording it began from")
+    with_whom = Line(personal=True, max_length=300, help_text="address or name")
+    subject = Line(personal=True, max_length=300, blank=True)
+    body = Prose(personal=True)
+    agreed = Prose(personal=True, blank=True, help_text="what was agreed")
+    state = Line(personal=False, max_length=10, choices=State.choices)
+    due = models.DateTimeField(default=timezone.now)
+    held_until = models.DateTimeField(null=True, blank=True)
+    tries = models.PositiveSmallIntegerField(default=0)
+    error = Prose(personal=True, blank=True)
+    sent = models.DateTimeField(null=True, blank=True)
+
+    objects = MessageQuerySet.as_manager()
+
+    class Meta:
+        ordering = ["-pk"]
+        indexes = [models.Index(fields=["state", "due"], name="message_to_send")]
+        constraints = [
+            models.CheckConstraint(
+                condition=Q(channel="email", incoming=False) | Q(state="noted"),
+                name="only_mail_is_sent",
+                violation_error_message="A call or a chat is noted; only an e-mail is sent.",
+            ),
+            models.CheckConstraint(
+                condition=~Q(state="sent") | Q(sent__isnull=False),
+                name="sent_message_says_when",
+                violation_error_message="A sent message says when.",
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return self.subject or self.get_channel_display()
+
+    def get_absolute_url(self) -> str:
+        return f"{reverse('docket:case', args=[self.case.thing.printed_code])}#messages"
