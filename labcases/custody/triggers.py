@@ -16,7 +16,7 @@ _SQLITE = {
     f"{TABLE}_no_delete": f"BEFORE DELETE ON {TABLE} BEGIN SELECT RAISE(ABORT, '{SAYS}'); END",
     # INSERT OR REPLACE would delete the old row without firing the trigger above while recursive_triggers is off.
     f"{TABLE}_no_replace": (
-        f"BEFORE INSERT ON {TABLE} WHEN EXISTS (SELECT 1 FROM {TABLE} WHERE sequence = NEW.sequence"
+        f"BEFORE INSERT ON {TABLE} WHEN EXISTS (SELECT 1 FROM {TABLE} WHERE sequence = NEW.sequence"  # noqa: S608
         f" OR digest = NEW.digest) BEGIN SELECT RAISE(ABORT, '{SAYS}'); END"
     ),
 }
