@@ -105,14 +105,6 @@ def lacks_venv(has_module: Callable[[str], bool]) -> str:
     )
 
 
-def demo_environment(environ: Mapping[str, str]) -> dict[str, str]:
-    """The environment of a demo: none of a real lab's settings, whatever stands in ``environ``."""
-    real = ("DATABASE_URL", "SECRET_KEY", "SITE_URL", "TRUST_PROXY")
-    dropped = {name + end for name in real for end in ("", "_FILE")}
-    kept = {k: v for k, v in environ.items() if k not in dropped and not k.startswith("EMAIL_")}
-    return {**kept, "DEMO": "1"}
-
-
 # --- steps ------------------------------------------------------------------------------------------------------
 
 
@@ -248,6 +240,8 @@ def run(argv: Sequence[str]) -> int:
 
 
 def _dispatch(command: str, argv: list[str]) -> int:
+    if command not in ("test", "makemigrations"):
+        os.umask(0o077)  # what a lab stores is for its own user only
     os.environ.setdefault("DJANGO_SETTINGS_MODULE", "labcases.settings")
     if command == "test":
         from labcases.ops import suite

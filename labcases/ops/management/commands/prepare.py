@@ -1,0 +1,49 @@
+"""Bring database, static files and (in the demo) the invented lab up to date."""
+
+from __future__ import annotations
+
+import hashlib
+from typing import Any
+
+from django.conf import settings
+from django.contrib.staticfiles import finders
+from django.core.management import call_command
+from django.core.management.base import BaseCommand
+from django.db import connection
+from django.db.migrations.executor import MigrationExecutor
+
+from labcases.lab.models import Staff
+from labcases.ops import first_manager
+from labcases.ops.launch import LOG_INS
+
+
+class Command(BaseCommand):
+    help = "Brings database, static files and (in the demo) the invented lab up to date; safe to repeat."
+
+    def handle(self, *args: Any, **options: Any) -> None:
+        self._migrate()
+        self._collect_static()
+        if settings.DEMO:
+            if not (settings.DATA_DIR / LOG_INS).exists():
+                self.stdout.write("Making the invented lab …")
+                call_command("load_demo", stdout=self.stdout)
+        elif not Staff.objects.exists():
+            address = f"{settings.SITE_URL}/set-up/{first_manager.token_for(settings.KEY_DIR)}/"
+            self.stdout.write(f"Nobody can log in yet. Make the first manager here, once:\n  {address}")
+
+    def _migrate(self) -> None:
+        executor = MigrationExecutor(connection)
+        if plan := executor.migration_plan(executor.loader.graph.leaf_nodes()):
+            self.stdout.write(f"Bringing the database up to date ({len(plan)} steps) …")
+        call_command("migrate", interactive=False, verbosity=0)  # with nothing to do it still puts triggers back
+
+    def _collect_static(self) -> None:
+        """Only when a file changed: compressing them takes longer than everything else here."""
+        digest = hashlib.sha256()
+        for finder in finders.get_finders():
+            for name, storage in finder.list([]):
+                digest.update(f"{name} {storage.size(name)} {storage.get_modified_time(name)}\n".encode())
+        mark = settings.DATA_DIR / "static.collected"
+        if not mark.exists() or mark.read_text() != digest.hexdigest():
+            call_command("collectstatic", interactive=False, verbosity=0)
+            mark.write_text(digest.hexdigest())
