@@ -161,7 +161,7 @@ STORAGES = {
         else "whitenoise.storage.CompressedManifestStaticFilesStorage"
     },
 }
-WHITENOISE_USE_FINDERS = DEBUG or TESTING
+WHITENOISE_USE_FINDERS = DEBUG
 WHITENOISE_MAX_AGE = 3600
 
 EMAIL_BACKEND = "labcases.demo.mailbox.Mailbox" if DEMO else "django.core.mail.backends.smtp.EmailBackend"

@@ -17,7 +17,7 @@ from django.test import TransactionTestCase
 
 from labcases.custody import triggers
 
-pytest_plugins = ["tests.tally"]
+pytest_plugins = ["tests.tally", "tests.builders"]
 
 HERE = Path(__file__).parent
 ON_BOTH_ENGINES = {"custody", "races", "migrations"}
@@ -31,6 +31,10 @@ os.environ["DJANGO_ALLOW_ASYNC_UNSAFE"] = "true"
 def pytest_report_header() -> str:
     engine = settings.DATABASES["default"]["ENGINE"].rpartition(".")[2]
     return f"database engine: {engine}; browser: {CHROMIUM or 'none'}"
+
+
+def pytest_configure() -> None:
+    settings.STATIC_ROOT.mkdir(parents=True, exist_ok=True)  # collected files are expected there, and missed loudly
 
 
 def pytest_unconfigure() -> None:

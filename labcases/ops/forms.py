@@ -32,7 +32,7 @@ class FirstManagerForm(LabForm):
         password, again = data.get("password"), data.get("again")
         if password and again and password != again:
             self.add_error("again", "The two passwords differ. Type the same one twice.")
-        elif password:
+        if password:
             try:
                 validate_password(password, Staff(login=data.get("login", ""), name=data.get("name", "")))
             except forms.ValidationError as problem:
