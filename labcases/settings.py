@@ -179,5 +179,6 @@ LOGGING = {
     "disable_existing_loggers": False,
     "formatters": {"line": {"format": "%(asctime)s %(levelname)s %(name)s %(message)s"}},
     "handlers": {"stderr": {"class": "logging.StreamHandler", "formatter": "line"}},
+    "loggers": {"django.request": {"level": "ERROR"}},  # a mistyped address is no event of the lab
     "root": {"handlers": ["stderr"], "level": env.text("LOG_LEVEL", "WARNING").upper()},
 }

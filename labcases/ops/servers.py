@@ -22,11 +22,13 @@ STEADY_SECONDS = 60.0
 LONGEST_PAUSE = 30.0
 GRACE_SECONDS = 15.0
 WEB_PROCESSES = 2
+AT_ONCE = 24  # requests in work per web process; each may hold a thread and a database connection
 
 
 def server_words(host: str, port: int) -> list[str]:
     """The command line of the web server."""
     wsgi = ["--interface", "wsgi", "--workers", str(WEB_PROCESSES), "--respawn-failed-workers", "--no-ws"]
+    wsgi += ["--backpressure", str(AT_ONCE)]
     where = ["--host", host, "--port", str(port), "--log-level", "warning"]
     return [sys.executable, "-m", "granian", *wsgi, *where, "labcases.wsgi:application"]
 

@@ -8,8 +8,8 @@ from typing import Any
 from django.conf import settings
 from django.contrib.staticfiles import finders
 from django.core.management import call_command
-from django.core.management.base import BaseCommand
-from django.db import connection
+from django.core.management.base import BaseCommand, CommandError
+from django.db import OperationalError, connection
 from django.db.migrations.executor import MigrationExecutor
 
 from labcases.lab.models import Staff
@@ -21,6 +21,10 @@ class Command(BaseCommand):
     help = "Brings database, static files and (in the demo) the invented lab up to date; safe to repeat."
 
     def handle(self, *args: Any, **options: Any) -> None:
+        try:
+            connection.ensure_connection()
+        except OperationalError as problem:
+            raise CommandError(f"The database cannot be used: {problem}") from problem
         self._migrate()
         self._collect_static()
         if settings.DEMO:
