@@ -1,0 +1,11 @@
+// On a phone the rows of a list become small slips; each value then carries its column's name.
+function label(table) {
+  const names = [...table.querySelectorAll("thead th")].map((name) => (name.dataset.short ?? name.textContent).trim());
+  for (const row of table.querySelectorAll("tbody tr")) {
+    [...row.cells].forEach((cell, at) => { if (names[at] && cell.colSpan === 1) cell.dataset.label = names[at]; });
+  }
+}
+
+const labelAll = () => document.querySelectorAll("table.stack").forEach(label);
+document.addEventListener("htmx:afterSettle", labelAll);
+labelAll();
