@@ -90,7 +90,7 @@ def merged_stamp(stamp: str, fresh: Mapping[str, str]) -> str:
     >>> merged_stamp("ab requirements.txt", {"requirements.txt": "ef"})
     'ef requirements.txt\\n'
     """
-    kept = dict(reversed(line.split(" ", 1)) for line in stamp.splitlines() if " " in line)
+    kept = {name: digest for digest, _, name in (line.partition(" ") for line in stamp.splitlines())}
     return "".join(f"{digest} {name}\n" for name, digest in {**kept, **fresh}.items())
 
 
@@ -148,7 +148,7 @@ def _make_venv() -> None:
     if sentence := lacks_venv(lambda name: importlib.util.find_spec(name) is not None):
         raise CannotSetUp(sentence)
     say("Making .venv …")
-    made = subprocess.run([sys.executable, "-m", "venv", "--clear", VENV], check=False)  # noqa: S603
+    made = subprocess.run([sys.executable, "-m", "venv", "--clear", str(VENV)], check=False)  # noqa: S603
     if made.returncode:
         raise CannotSetUp("Python could not make .venv; what it said stands above.")
 
@@ -156,7 +156,7 @@ def _make_venv() -> None:
 def _pip_install(names: Sequence[str]) -> None:
     say(f"Installing the packages of {' and '.join(names)} into .venv; the first time this takes about a minute …")
     files = [part for name in names for part in ("-r", str(ROOT / name))]
-    pip = [venv_python(), "-m", "pip", "install", "--quiet", "--no-input", "--disable-pip-version-check", *files]
+    pip = [str(venv_python()), "-m", "pip", "install", "-qq", "--no-input", "--disable-pip-version-check", *files]
     if subprocess.run(pip, check=False).returncode:  # noqa: S603
         raise CannotSetUp(
             "pip could not install them; its reason stands above. Mend it and run the same command again."

@@ -22,13 +22,21 @@ STEADY_SECONDS = 60.0
 LONGEST_PAUSE = 30.0
 GRACE_SECONDS = 15.0
 WEB_PROCESSES = 2
-AT_ONCE = 24  # requests in work per web process; each may hold a thread and a database connection
+
+
+def threads(cores: int) -> int:
+    """Requests in work at once in a web process. Each may hold a database connection, so there is an upper end.
+
+    >>> threads(1), threads(2), threads(64)
+    (3, 5, 8)
+    """
+    return min(8, 2 * cores + 1)
 
 
 def server_words(host: str, port: int) -> list[str]:
     """The command line of the web server."""
     wsgi = ["--interface", "wsgi", "--workers", str(WEB_PROCESSES), "--respawn-failed-workers", "--no-ws"]
-    wsgi += ["--backpressure", str(AT_ONCE)]
+    wsgi += ["--blocking-threads", str(threads(os.cpu_count() or 1))]
     where = ["--host", host, "--port", str(port), "--log-level", "warning"]
     return [sys.executable, "-m", "granian", *wsgi, *where, "labcases.wsgi:application"]
 

@@ -7,6 +7,7 @@ from typing import Any
 
 from django.conf import settings
 from django.contrib.staticfiles import finders
+from django.core.checks import Tags
 from django.core.management import call_command
 from django.core.management.base import BaseCommand, CommandError
 from django.db import OperationalError, connection
@@ -26,6 +27,7 @@ class Command(BaseCommand):
         except OperationalError as problem:
             raise CommandError(f"The database cannot be used: {problem}") from problem
         self._migrate()
+        self.check(tags=[Tags.database], databases=["default"])  # the ledger's triggers are there
         self._collect_static()
         if settings.DEMO:
             if not (settings.DATA_DIR / LOG_INS).exists():
