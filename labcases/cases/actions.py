@@ -12,6 +12,7 @@ from typing import Any
 from django.utils import timezone
 
 from labcases.cases import queries, stages
+from labcases.cases.families import family_of
 from labcases.cases.intake import NewItem, Signed, Told
 from labcases.cases.models import Accessory, Case, Enquiry, Item, Lock, StageStamp, Wanted
 from labcases.cases.stages import Stage
@@ -321,7 +322,14 @@ def _open_case(owner: Party, items: Sequence[NewItem], by: Actor, happened: date
 
 def _add_item(case: Case, new: NewItem, number: int, stage: Stage, by: Actor, happened: datetime) -> Item:
     fields = {**new.__dict__, "marks": list(new.marks), "behaviours": list(new.behaviours)}
-    item = Item(case=case, number=number, stage=stage, **fields, **Entry.stamp(by, happened))
+    item = Item(
+        case=case,
+        number=number,
+        stage=stage,
+        family=family_of(new.maker, new.model),
+        **fields,
+        **Entry.stamp(by, happened),
+    )
     item.thing = new_thing(
         codes.item_body(case.code[:-1], "P", number),
         kind=Thing.Kind.PATIENT,

@@ -16,7 +16,8 @@ from labcases.core.text import folded_serial
 from labcases.custody.models import Medium, Thing
 from labcases.lab.models import Entry
 from labcases.people.models import Party
-from labcases.stock.matching import PartKind
+from labcases.stock import fitting
+from labcases.stock.rules import PartKind
 
 
 class Family(models.Model):
@@ -184,19 +185,20 @@ class Destination(Medium, Entry):
         CLONE = "clone", "destination"
         DELIVERY = "delivery", "delivery medium"
 
-    class State(models.TextChoices):
-        SEALED = "new", "new and sealed"
-        WIPED = "wiped", "wiped and verified"
+    class State(models.TextChoices):  # the words of ``stock.fitting.State``, which judges by them
+        SEALED = "new and sealed", "new and sealed"
+        WIPED = "wiped and verified", "wiped and verified"
         ASSIGNED = "assigned", "assigned"
-        HOLDS_DATA = "holds data", "holds customer data"
+        HOLDS_DATA = "holds customer data", "holds customer data"
         RETIRED = "retired", "retired"
-        GONE = "gone", "handed out"
+        GONE = "handed out", "handed out"
 
     CLEAN = (State.SEALED, State.WIPED)
+    HOLDING = (State.ASSIGNED, State.HOLDS_DATA, State.GONE)
 
     thing = models.OneToOneField(Thing, on_delete=models.PROTECT, related_name="destination")
     use = Line(personal=False, max_length=10, choices=Use.choices, default=Use.CLONE)
-    state = Line(personal=False, max_length=12, choices=State.choices, default=State.SEALED)
+    state = Line(personal=False, max_length=30, choices=State.choices, default=State.SEALED)
     held_for = models.ForeignKey(Case, null=True, blank=True, on_delete=models.PROTECT, related_name="destinations")
     owned_by = models.ForeignKey(
         Party, null=True, blank=True, on_delete=models.PROTECT, help_text="a customer's own medium"
@@ -213,8 +215,8 @@ class Destination(Medium, Entry):
         indexes = [models.Index(fields=["use", "state"], name="destination_by_state")]
         constraints = [
             models.CheckConstraint(
-                condition=Q(held_for=None, state__in=["new", "wiped", "retired"])
-                | Q(held_for__isnull=False, state__in=["assigned", "holds data", "gone"])
+                condition=Q(held_for=None, state__in=["new and sealed", "wiped and verified"])
+                | Q(held_for__isnull=False, state__in=["assigned", "holds customer data", "handed out"])
                 | Q(state="retired"),
                 name="destination_held_for_a_case_iff_in_its_service",
                 violation_error_message="A medium that serves a case names it; a clean one names none.",
@@ -231,6 +233,18 @@ class Destination(Medium, Entry):
 
     def get_absolute_url(self) -> str:
         return reverse("stock:destination", args=[self.thing.printed_code])
+
+    def room(self) -> fitting.Room:
+        """What fitting judges by."""
+        return fitting.Room(
+            key=self.pk,
+            sectors=self.sectors,
+            sector_bytes=self.sector_bytes or 512,
+            state=fitting.State(self.state),
+            held_for=self.held_for.thing.printed_code if self.held_for else None,
+            owned_by=self.held_for.thing.printed_code if self.held_for and self.owned_by_id else None,
+            consent=bool(self.consent),
+        )
 
 
 class DestinationAssignment(Entry):
