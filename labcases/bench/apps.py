@@ -7,3 +7,9 @@ from django.apps import AppConfig
 
 class Bench(AppConfig):
     name = "labcases.bench"
+
+    def ready(self) -> None:
+        from labcases.bench import queries
+        from labcases.cases import facts
+
+        facts.provide("bench", queries.facts)

@@ -1,0 +1,123 @@
+"""The verbs of the bench: examine, start, note a step, record a result, make ready, send back."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from datetime import datetime
+from typing import Any
+
+from labcases.bench.models import Examination, FaultClass, Result, Step, WantedResult
+from labcases.cases.actions import advance
+from labcases.cases.models import Item, Wanted
+from labcases.cases.stages import Stage
+from labcases.core.refused import Refused
+from labcases.custody.actions import record, recorded
+from labcases.lab.models import Actor, Entry
+from labcases.lab.roles import Right
+
+
+class NotAllowedToOpen(Refused):
+    """Opening was noted, and the customer has not allowed it."""
+
+
+@recorded
+def examine(*, item: Item, by: Actor, happened: datetime, **findings: Any) -> Examination:
+    """Record findings; the item is examined. ``findings`` are the fields of Examination.
+
+    Raises NotAllowedToOpen when it was opened without the customer's authority, NotYet when the terms do not allow
+    an examination.
+    """
+    by.must(Right.EXAMINE)
+    if findings.get("inside") and not item.case.may_open:
+        raise NotAllowedToOpen(
+            "The customer has not allowed opening it for inspection.",
+            why="That authority is asked for with the terms, or by a call that is noted.",
+            mend="Ask for it and have it noted with the terms; or leave “opened and inspected inside” out.",
+        )
+    made = Examination.objects.create(item=item, **findings, **Entry.stamp(by, happened))
+    if item.stage != Stage.EXAMINED:
+        advance(item=item, to=Stage.EXAMINED, by=by, happened=happened)
+    item.case.engineers.add(by.staff)
+    case = item.case.code
+    if made.inside:
+        record("opened", thing=item.thing, by=by, happened=happened, because="inspected in clean air", case=case)
+    faults = ", ".join(FaultClass(fault).label for fault in made.faults)
+    because = f"{faults or 'no fault named'}; prospects {made.prospects}"
+    record("examined", thing=item.thing, by=by, happened=happened, because=because, case=case)
+    return made
+
+
+@recorded
+def start_work(*, item: Item, by: Actor, happened: datetime) -> Item:
+    """Begin chargeable work. Raises NotYet without authority on file."""
+    by.must(Right.EXAMINE)
+    advance(item=item, to=Stage.IN_WORK, by=by, happened=happened)
+    item.case.engineers.add(by.staff)
+    record("work-started", thing=item.thing, by=by, happened=happened, case=item.case.code)
+    return item
+
+
+@recorded
+def note_step(
+    *,
+    item: Item,
+    what: str,
+    by: Actor,
+    happened: datetime,
+    method: str = "",
+    change: str = "",
+    copied: bool = False,
+) -> Step:
+    """Write down what was done. ``change`` is a change to the patient that could not be avoided, and why.
+
+    ``copied`` says that this step made the clone.
+    """
+    by.must(Right.EXAMINE)
+    made = Step.objects.create(item=item, what=what, method=method, change=change, **Entry.stamp(by, happened))
+    kind = "cloned" if copied else "work-noted"
+    record(kind, thing=item.thing, by=by, happened=happened, because=what, change=change, case=item.case.code)
+    return made
+
+
+@recorded
+def record_result(
+    *,
+    item: Item,
+    by: Actor,
+    happened: datetime,
+    wanted: Mapping[int, tuple[str, str]] | None = None,
+    **numbers: Any,
+) -> Result:
+    """What came of it: numbers, and an answer (state, words) to each line of the wanted list by its key."""
+    by.must(Right.EXAMINE)
+    made = Result.objects.create(item=item, **numbers, **Entry.stamp(by, happened))
+    lines = {line.pk: line for line in Wanted.objects.filter(case=item.case)}
+    WantedResult.objects.bulk_create(
+        [
+            WantedResult(result=made, wanted=lines[pk], state=state, words=words)
+            for pk, (state, words) in (wanted or {}).items()
+        ]
+    )
+    if item.stage == Stage.IN_WORK:
+        advance(item=item, to=Stage.CHECKED, by=by, happened=happened)
+    because = made.get_compared_display() + (f"; {made.files} files" if made.files is not None else "")
+    record("checked", thing=item.thing, by=by, happened=happened, because=because, case=item.case.code)
+    return made
+
+
+@recorded
+def make_ready(*, item: Item, by: Actor, happened: datetime) -> Item:
+    """The files are on their delivery medium and may go out."""
+    by.must(Right.EXAMINE)
+    advance(item=item, to=Stage.READY, by=by, happened=happened)
+    record("made-ready", thing=item.thing, by=by, happened=happened, case=item.case.code)
+    return item
+
+
+@recorded
+def send_back(*, item: Item, by: Actor, happened: datetime, because: str) -> Item:
+    """Back to examination: what came up changes the findings, and the quote with them."""
+    by.must(Right.EXAMINE)
+    advance(item=item, to=Stage.EXAMINED, by=by, happened=happened, because=because)
+    record("sent-back", thing=item.thing, by=by, happened=happened, because=because, case=item.case.code)
+    return item
