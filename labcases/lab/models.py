@@ -150,6 +150,7 @@ class Profile(models.Model):
     tax_number = Line(personal=False, max_length=60, blank=True)
     country = Line(personal=False, max_length=2, default="GB", help_text="ISO 3166-1, two letters: reads phone numbers")
     currency = Line(personal=False, max_length=3, default="EUR", help_text="ISO 4217")
+    tax_rate = models.PositiveIntegerField(default=0, help_text="basis points: 2000 is 20 %")
     time_zone = Line(personal=False, max_length=64, default="UTC", help_text="name in the IANA database")
     paper_size = Line(personal=False, max_length=10, default="A4", choices=[("A4", "A4"), ("Letter", "Letter")])
     keep_days = models.PositiveSmallIntegerField(default=14, help_text="days a clone is kept after handover")

@@ -7,3 +7,9 @@ from django.apps import AppConfig
 
 class Office(AppConfig):
     name = "labcases.office"
+
+    def ready(self) -> None:
+        from labcases.cases import facts
+        from labcases.office import queries
+
+        facts.provide("office", queries.facts)
