@@ -102,6 +102,23 @@ def test_a_proof_with_a_piece_too_many_or_too_few_proves_nothing() -> None:
         assert not chain.verify_consistency(5, 21, old, head, wrong)
 
 
+def test_a_proof_does_not_reach_beyond_the_size_it_claims() -> None:
+    """A step too many would prove roots of trees larger than those it speaks of."""
+    first, second = (chain.leaf_hash(record) for record in RECORDS[:2])
+    assert not chain.verify_inclusion(second, 0, 1, [first], chain.root(RECORDS[:2]))
+    old, new, proof = chain.root(RECORDS[:3]), chain.root(RECORDS[:4]), chain.consistency_proof(RECORDS[:4], 3)
+    assert chain.verify_consistency(3, 4, old, new, proof)
+    beyond = chain.node_hash(first, old), chain.node_hash(first, new)
+    assert not chain.verify_consistency(3, 4, *beyond, [*proof, first])
+
+
+def test_a_byte_moved_from_one_hash_to_its_neighbour_proves_nothing() -> None:
+    both = chain.leaf_hash(RECORDS[0]) + chain.leaf_hash(RECORDS[1])
+    head = chain.root(RECORDS[:2])
+    assert chain.verify_inclusion(both[32:], 1, 2, [both[:32]], head)
+    assert not chain.verify_inclusion(both[31:], 1, 2, [both[:31]], head)
+
+
 def test_no_proof_is_made_for_a_record_or_a_tree_that_is_not_there() -> None:
     for i in (-1, 21):
         with pytest.raises(IndexError):

@@ -118,3 +118,31 @@ def test_checksums_of_an_unknown_kind_prove_nothing() -> None:
         "manifest-crc9.txt has checksums of a kind that is not known here.",
         "tagmanifest-crc9.txt has checksums of a kind that is not known here.",
     ]
+
+
+def digest_of_nothing(path: str, algorithm: str) -> str:
+    return hashlib.new(algorithm, b"").hexdigest()
+
+
+def test_a_tag_manifest_lists_every_payload_manifest_and_no_tag_manifest() -> None:
+    tags = bag.tag_files({"sha256": {}}, octets=0)
+    only = {"bagit.txt": hashlib.sha256(tags["bagit.txt"]).hexdigest()}
+    tags["tagmanifest-sha256.txt"] = manifest.write(only, payload=False).encode()
+    assert bag.faults(tags, {}, digest_of_nothing) == ["tagmanifest-sha256.txt does not list 'manifest-sha256.txt'."]
+    tags = bag.tag_files({"sha256": {}}, octets=0) | {"tagmanifest-md5.txt": b""}
+    empty = f"{hashlib.sha256().hexdigest()}  tagmanifest-md5.txt\n".encode()
+    tags["tagmanifest-sha256.txt"] += empty
+    assert "tagmanifest-sha256.txt lists a tag manifest, 'tagmanifest-md5.txt'." in bag.faults(
+        tags, {}, digest_of_nothing
+    )
+
+
+def test_before_version_one_a_file_may_stand_in_any_manifest_but_must_in_one() -> None:
+    listed = manifest.write({"data/a": digest_of_nothing("data/a", "md5")}).encode()
+    tags = {
+        "bagit.txt": bag.DECLARATION.replace("1.0", "0.97").encode(),
+        "manifest-md5.txt": listed,
+        "manifest-sha1.txt": b"",
+    }
+    assert bag.faults(tags, {"data/a": 0}, digest_of_nothing) == []
+    assert bag.faults(tags, {"data/a": 0, "data/b": 0}, digest_of_nothing) == ["No manifest lists 'data/b'."]

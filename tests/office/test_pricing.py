@@ -47,6 +47,11 @@ def test_line_by_line_and_by_document_may_differ_by_a_cent() -> None:
     assert tax_summary(lines, "EUR", rounding=Rounding.LINE).tax == 3
 
 
+def test_what_is_left_to_pay_may_be_rounded_for_cash() -> None:
+    summary = tax_summary([Line(1003, None)], "CHF", prepaid=500, payable_rounding=2)
+    assert (summary.gross, summary.payable) == (1003, 505)
+
+
 def test_a_document_without_lines_owes_nothing() -> None:
     summary = tax_summary([], "JPY")
     assert (summary.groups, summary.payable) == ((), 0)

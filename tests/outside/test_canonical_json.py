@@ -68,3 +68,9 @@ def test_any_value_has_the_bytes_of_the_independent_implementation(value: Any) -
 def test_any_number_has_the_bytes_of_the_independent_implementation(number: float) -> None:
     assert canonical(number) == rfc8785.dumps(number)
     assert float(canonical(number)) == number
+
+
+@pytest.mark.parametrize("number", [1e-6, 1.5e-6, 1e-7, 1.5e-7, 1e20, 1.5e20, 1e21, 1.5e21, 0.1, 100.0, 5e-324, -1e-7])
+def test_where_the_way_of_writing_changes_the_independent_implementation_agrees(number: float) -> None:
+    """ECMAScript Number::toString: digits alone below 1e21, a point down to 1e-6, an exponent beyond."""
+    assert canonical(number) == rfc8785.dumps(number)
