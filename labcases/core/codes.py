@@ -152,10 +152,8 @@ def parse(text: str) -> Code:
     """Read a code as it was typed or scanned. Raises MistypedCode with a sentence that names what is wrong."""
     folded = _only_letters_and_digits(fold(text))
     body, check = folded[:-1], folded[-1]
-    for series, form in _FORMS.items():
-        if match := re.fullmatch(form, body, re.ASCII):
-            break
-    else:
+    form = _form_of(body)
+    if form is None:
         raise MistypedCode(
             f"“{_shown(text)}” does not have the form of a code of this lab. Read it again from the label, "
             "or type it with its check character, the last one.",
@@ -167,7 +165,7 @@ def parse(text: str) -> Code:
             "Read it again from the label.",
             Mistake.WRONG_CHECK,
         )
-    groups = match.groups()
+    series, groups = form
     parent = "".join(groups[:-1]) if series in _WITH_PARENT else ""
     return Code(series, body, check, folded, "-".join([*groups, check]), parent)
 
@@ -208,6 +206,14 @@ def stock_body(letter: str, number: int) -> str:
     if len(letter) != 1 or letter not in _STOCK_LETTERS:
         raise ValueError(f"No series has the letter {letter!r}; there are {', '.join(_STOCK_LETTERS)}.")
     return f"{letter}{_counted(number):05d}"
+
+
+def _form_of(body: str) -> tuple[Series, tuple[str, ...]] | None:
+    """The series of a body and its groups as they are printed."""
+    for series, form in _FORMS.items():
+        if match := re.fullmatch(form, body, re.ASCII):
+            return series, match.groups()
+    return None
 
 
 def _remainder(text: str) -> int:
