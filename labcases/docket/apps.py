@@ -1,9 +1,23 @@
-"""Starts the room."""
+"""Starts the room: the bench sheet is the first part of the Bench."""
 
 from __future__ import annotations
 
 from django.apps import AppConfig
 
+from labcases.core import sections
+
 
 class Docket(AppConfig):
     name = "labcases.docket"
+
+    def ready(self) -> None:
+        from labcases.docket import queries
+
+        sections.add_front(
+            "bench",
+            "sheet",
+            title="Bench sheet",
+            order=10,
+            template="docket/_bench_sheet.html",
+            context=queries.bench_sheet_for,
+        )

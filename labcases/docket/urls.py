@@ -1,8 +1,15 @@
-"""Addresses of the room."""
+"""Addresses of the room: the six places, the page of a case, finding."""
 
 from __future__ import annotations
 
-from django.urls import URLPattern
+from django.urls import path
+
+from labcases.docket import views
 
 app_name = "docket"
-urlpatterns: list[URLPattern] = []
+urlpatterns = [
+    path("", views.home, name="home"),
+    path("find/", views.find, name="find"),
+    path("cases/<str:code>/", views.case, name="case"),
+    *(path(f"{name}/", views.place, {"place": name}, name=name) for name in views.PLACES),
+]
