@@ -1,7 +1,7 @@
 // A hand scanner types into whatever has the focus: our prefix, letters and digits, then Enter, faster than a person.
 // Such a burst is taken back out of the field and announced as a "lab:scan" event (detail.code) on the document.
 // A page that acts on scans itself (stocktake, hand-over) calls preventDefault on it; otherwise the code is opened.
-const LONGEST_GAP = 50; // milliseconds between keys
+const LONGEST_GAP = 80; // milliseconds between keys; a scanner needs 5 to 40, nobody types an unknown code this fast
 const SYMBOL = /^LC[0-9A-Z]{6,24}$/;
 
 let burst = null; // { keys, places, last, field, value, from, to }
