@@ -62,7 +62,7 @@ def _belongs(item: pytest.Item, part: str) -> bool:
     return not part or serial == (part == "serial")
 
 
-def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
     """Mark by place, skip walks where there is no browser, keep only the part that was asked for."""
     for item in items:
         room = item.path.relative_to(HERE).parts[0] if item.path.is_relative_to(HERE) else ""
@@ -73,9 +73,7 @@ def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item
         if room == "walks" and CHROMIUM is None:
             item.add_marker(pytest.mark.skip(reason="no Chromium on this machine"))
     part = os.environ.get("TEST_PART", "")
-    if others := [item for item in items if not _belongs(item, part)]:
-        config.hook.pytest_deselected(items=others)
-        items[:] = [item for item in items if _belongs(item, part)]
+    items[:] = [item for item in items if _belongs(item, part)]
 
 
 # --- the database --------------------------------------------------------------------------------------------------

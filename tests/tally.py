@@ -78,9 +78,11 @@ def pytest_sessionfinish(session: pytest.Session) -> None:
 
 
 @pytest.hookimpl(wrapper=True, tryfirst=True)
-def pytest_terminal_summary(terminalreporter: Any) -> Any:
+def pytest_terminal_summary(terminalreporter: Any, config: pytest.Config) -> Any:
     """Outermost, so that it runs after pytest's own summaries and just before its closing line."""
     result = yield
+    if hasattr(config, "workerinput"):
+        return result  # xdist's workers sum up too, unseen; what they ran is counted where they report to
     path = os.environ.get("TEST_TALLY", "")
     before, now = _earlier(path), found_by(terminalreporter.stats)
     total = added(before, now)

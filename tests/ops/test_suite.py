@@ -88,3 +88,9 @@ def test_the_newest_postgresql_is_taken():
 @pytest.mark.parametrize("turn", ["first", "second"])
 def test_emptying_the_tables_leaves_the_ledgers_triggers_in_place(turn):
     assert triggers.missing(connection) == []
+
+
+def test_side_by_side_runs_are_counted_once(tmp_path):
+    path = str(tmp_path / "tally.json")
+    run = _run_pytest(tmp_path, "def test_a(): pass\ndef test_b(): pass\n", TEST_TALLY=path, PYTEST_ADDOPTS="-n 2")
+    assert "2 passed" in run.stdout.splitlines()[-1]
