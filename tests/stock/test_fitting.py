@@ -5,7 +5,7 @@ from __future__ import annotations
 import json
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from labcases.stock.fitting import Need, Room, State, best, fits
@@ -49,9 +49,9 @@ def test_whose_data_it_holds_is_said():
     assert answer.headline == "It holds data of case 26-00017, and no verified wipe is on record."
 
 
-def test_data_of_nobody_knows_whom_is_still_somebodys():
-    answer = fits(NEED, room(State.HOLDS))
-    assert answer.headline == "It holds data of a case that is not on record, and no verified wipe is on record."
+@pytest.mark.parametrize("state", [State.ASSIGNED, State.HOLDS, State.KEPT, State.NOT_VERIFIED])
+def test_what_is_taken_by_a_case_not_on_record_is_not_free(state):
+    assert "a case that is not on record" in fits(NEED, room(state)).headline
 
 
 @pytest.mark.parametrize("state", [State.RETIRED, State.WIPING])
@@ -197,18 +197,19 @@ CASES = st.sampled_from([CASE, OTHER, None])
 ROOMS = st.builds(
     Room,
     key=st.integers(),
-    sectors=st.one_of(st.none(), st.integers(0, 3000)),
+    sectors=st.one_of(st.none(), st.integers(0, 3000), st.just(30_000), st.just(30_000)),
     sector_bytes=st.sampled_from([512, 520, 528, 4096, 4160]),
     state=st.sampled_from(State),
     held_for=CASES,
-    owned_by=CASES,
+    owned_by=st.sampled_from([None, None, CASE, OTHER]),
     consent=st.booleans(),
     files=st.booleans(),
-    healthy=st.sampled_from([None, True, False]),
+    healthy=st.sampled_from([None, True, True, False]),
 )
 NEEDS = st.builds(Need, st.integers(1, 3000), st.sampled_from([512, 520, 4096]), st.just(CASE))
 
 
+@settings(max_examples=400)
 @given(NEEDS, ROOMS)
 def test_nothing_that_is_too_small_or_anothers_ever_fits(need, room):
     answer = fits(need, room)
@@ -216,6 +217,7 @@ def test_nothing_that_is_too_small_or_anothers_ever_fits(need, room):
         assert room.bytes >= need.bytes
         assert room.state is not State.RETIRED
         assert room.state is State.POOL or room.held_for in (None, need.case)
+        assert room.held_for == need.case or room.state in (State.POOL, State.NEW, State.WIPED)
         assert room.owned_by in (None, need.case)
     assert answer.reasons
     assert all(sentence.endswith(".") or sentence.endswith(").") for sentence in answer.reasons)
