@@ -2,18 +2,19 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterable, Sequence
 from typing import Any, TypeVar
 
 from django.apps import apps
 from django.db import IntegrityError
-from django.http import HttpRequest, HttpResponse, HttpResponseRedirect, QueryDict
+from django.http import HttpRequest, HttpResponse, HttpResponseRedirect, QueryDict, StreamingHttpResponse
 from django.shortcuts import render
 from django.template.response import TemplateResponse
 from django.utils.cache import patch_vary_headers
+from django.utils.http import content_disposition_header
 from django_htmx.http import HttpResponseClientRedirect
 
-from labcases.core import actions
+from labcases.core import actions, lists
 from labcases.core.forms import LabForm
 from labcases.core.refused import Refused
 
@@ -95,6 +96,13 @@ def _constraint_words(said: IntegrityError) -> str:
             if constraint.name in str(said):
                 return str(constraint.get_violation_error_message())
     return "Something it names was changed by someone else in the meantime. Reload the page and look again."
+
+
+def csv_file(name: str, head: Sequence[str], rows: Iterable[Sequence[Any]]) -> StreamingHttpResponse:
+    """A list as a CSV file, streamed."""
+    response = StreamingHttpResponse(lists.csv_lines(head, rows), content_type="text/csv; charset=utf-8")
+    response["Content-Disposition"] = content_disposition_header(True, f"{name}.csv") or "attachment"
+    return response
 
 
 def csrf_failure(request: HttpRequest, reason: str = "") -> HttpResponse:

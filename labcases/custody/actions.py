@@ -34,6 +34,10 @@ class NotThere(Refused):
     """The thing is not where this step needs it to be."""
 
 
+class StillHolds(Refused):
+    """A place that things lie in."""
+
+
 def recorded(action: Callable[P, R]) -> Callable[P, R]:
     """Mark an action: one transaction, with the ledger's head row locked before anything else.
 
@@ -190,6 +194,28 @@ def new_thing(body: str, *, kind: Thing.Kind, words: str, serial: str = "", at: 
 
 
 @recorded
+def add_place(*, name: str, kind: str, by: Actor, happened: datetime, in_use: bool = True) -> Place:
+    """A place of the lab, with a code that can be scanned."""
+    by.must(Right.KEEP_LAB)
+    code = codes.with_check(codes.stock_body("S", mint("S")))
+    made = Place.objects.create(name=name, kind=kind, code=code, in_use=in_use)
+    record("lab-changed", thing=None, by=by, happened=happened, because=f"place {made.name} added")
+    return made
+
+
+@recorded
+def change_place(*, place: Place, name: str, kind: str, in_use: bool, by: Actor, happened: datetime) -> Place:
+    """Rename a place or take it out of use. Raises StillHolds while things lie there."""
+    by.must(Right.KEEP_LAB)
+    if not in_use and place.things.exists():
+        raise StillHolds(f"Things lie in {place}.", mend="Move them first, then take the place out of use.")
+    was, place.name, place.kind, place.in_use = place.name, name, kind, in_use
+    place.save(update_fields=["name", "kind", "in_use"])
+    record("lab-changed", thing=None, by=by, happened=happened, because=f"place {was} is {name}, {kind}")
+    return place
+
+
+@recorded
 def move(
     *, thing: Thing, to: Place | Staff, by: Actor, happened: datetime, because: str = "", case: str | None = None
 ) -> Event:
@@ -207,3 +233,22 @@ def move(
         )
     kind = "moved" if isinstance(to, Place) else "handed-to"
     return record(kind, thing=fresh, by=by, happened=happened, to=to, because=because, case=case)
+
+
+@recorded
+def move_all(
+    *, things: Sequence[Thing], to: Place | Staff, by: Actor, happened: datetime, because: str = ""
+) -> list[Event]:
+    """Move several things in one go: all of them or, when one is not in the lab, none."""
+    return [
+        move(thing=thing, to=to, by=by, happened=happened, because=because, case=case_of(thing)) for thing in things
+    ]
+
+
+def case_of(thing: Thing) -> str | None:
+    """The folded code of the case that a thing came in with, read from its own code; None for stock."""
+    code = codes.parse(thing.code)
+    return codes.with_check(code.parent) if code.series in _COMES_WITH_A_CASE and code.parent else None
+
+
+_COMES_WITH_A_CASE = (codes.Series.PATIENT, codes.Series.ACCESSORY)

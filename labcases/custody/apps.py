@@ -21,6 +21,19 @@ class Custody(AppConfig):
     name = "labcases.custody"
 
     def ready(self) -> None:
-        from labcases.custody import checks  # noqa: F401 registers them
+        from labcases.core import sections
+        from labcases.custody import (
+            checks,  # noqa: F401 registers them
+            queries,
+        )
 
         post_migrate.connect(_install, sender=self)
+        sections.add_front(
+            "custody",
+            "where",
+            title="Where everything is",
+            order=10,
+            template="custody/_where.html",
+            context=queries.where_all_is,
+        )
+        sections.add("custody", title="Custody", order=90, template="custody/_section.html", context=queries.section_of)

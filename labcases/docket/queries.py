@@ -18,6 +18,7 @@ from labcases.cases.stages import Stage
 from labcases.core import sections
 from labcases.custody.kinds import KINDS
 from labcases.custody.models import Event, EventText, Thing
+from labcases.custody.queries import sentence
 from labcases.docket.next_step import Step, next_step
 from labcases.docket.rails import Rail, rails_of
 from labcases.lab.models import Place, Staff
@@ -156,12 +157,11 @@ def days_of(events: Sequence[Event]) -> list[Day]:
 
 def _line(event: Event, texts: dict[str, str], thing: Thing | None, corrected: bool) -> Line:
     what = thing.words if thing else ""
-    says = KINDS[event.kind].says.format(what=what or "It", to=texts.get("to", ""), because=texts.get("because", ""))
-    text = says.rstrip(": ").strip()
+    text = sentence(event.kind, what=what or "It", to=texts.get("to", ""), because=texts.get("because", ""))
     soft = f"{texts.get('by', 'erased')} · {event.role}"
     if abs((event.entered - event.happened).total_seconds()) > 3600:
         soft += f" · entered {timezone.localtime(event.entered):%d %b %H:%M}"
-    return Line(event.happened, text[:1].upper() + text[1:], soft, corrected=corrected)
+    return Line(event.happened, text, soft, corrected=corrected)
 
 
 def _places(case: Case, here: str) -> list[dict[str, Any]]:

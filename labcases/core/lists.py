@@ -1,0 +1,39 @@
+"""Rows as CSV (RFC 4180), safe to open in a spreadsheet program.
+
+>>> csv_text(["code", "what"], [["D-00001-H", "=1+1"]])
+'code,what\\r\\nD-00001-H,\\'=1+1\\r\\n'
+"""
+
+from __future__ import annotations
+
+import csv
+import io
+from collections.abc import Iterable, Iterator, Sequence
+from typing import Any
+
+# A cell that begins so would be run as a formula (OWASP ASVS 5.0, 1.2.10).
+_FORMULA = ("=", "+", "-", "@", "\t", "\r")
+
+
+def safe_cell(value: Any) -> str:
+    """A value as the text of a cell; text that a spreadsheet would run gets an apostrophe in front."""
+    text = "" if value is None else str(value)
+    number = text.lstrip("+-").replace(".", "", 1).isdigit()
+    return f"'{text}" if text.startswith(_FORMULA) and not number else text
+
+
+def csv_lines(head: Sequence[str], rows: Iterable[Sequence[Any]]) -> Iterator[str]:
+    """The file line by line, so that a long list is not held in memory."""
+    out = io.StringIO()
+    writer = csv.writer(out)
+    writer.writerow(head)
+    yield out.getvalue()
+    for row in rows:
+        out.seek(0)
+        out.truncate()
+        writer.writerow([safe_cell(cell) for cell in row])
+        yield out.getvalue()
+
+
+def csv_text(head: Sequence[str], rows: Iterable[Sequence[Any]]) -> str:
+    return "".join(csv_lines(head, rows))

@@ -1,0 +1,119 @@
+"""Where things are: the list, a thing and its line, a place and what lies there, moving."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django.core.paginator import Paginator
+from django.http import Http404, HttpRequest, HttpResponse
+from django.urls import reverse
+from django.utils import timezone
+from django.views.decorators.http import require_GET, require_http_methods
+
+from labcases.core import codes
+from labcases.core.views import bound, csv_file, press, show
+from labcases.custody import actions, queries
+from labcases.custody.forms import MoveForm, ThingFilter
+from labcases.custody.models import Thing
+from labcases.lab.access import needs
+from labcases.lab.forms import PlaceForm
+from labcases.lab.models import Place
+from labcases.lab.roles import Right
+
+ROWS = 50
+GET_OR_POST = require_http_methods(["GET", "HEAD", "POST"])
+
+
+@require_GET
+@needs(Right.LOOK)
+def things(request: HttpRequest) -> HttpResponse:
+    """Every thing with a code, where it is and since when."""
+    form = ThingFilter(request.GET)
+    listed = form.narrow(Thing.objects.with_whereabouts().exclude(kind=Thing.Kind.DOCKET)).order_by(
+        "-last_event", "-pk"
+    )
+    if request.GET.get("format") == "csv":
+        rows = ((t.printed_code, t.get_kind_display(), t.words, t.whereabouts, t.last_moved) for t in listed.iterator())
+        return csv_file("things", ["code", "kind", "what", "where", "since"], rows)
+    page = Paginator(listed, ROWS).get_page(request.GET.get("page"))
+    return show(request, "custody/things.html", {"filter": form, "page": page})
+
+
+@require_GET
+@needs(Right.LOOK)
+def thing(request: HttpRequest, code: str) -> HttpResponse:
+    """One thing and its line of custody."""
+    found = _thing(code)
+    return show(request, "custody/thing.html", {"thing": found, "entries": queries.line_of(found)})
+
+
+@require_GET
+@needs(Right.LOOK)
+def place(request: HttpRequest, code: str) -> HttpResponse:
+    """One place and what lies there."""
+    found = _place(code)
+    listed = Thing.objects.with_whereabouts().filter(place=found).exclude(kind=Thing.Kind.DOCKET)
+    page = Paginator(listed, ROWS).get_page(request.GET.get("page"))
+    return show(request, "custody/place.html", {"place": found, "page": page})
+
+
+@GET_OR_POST
+@needs(Right.KEEP_LAB)
+def add_place(request: HttpRequest) -> HttpResponse:
+    form = bound(request, PlaceForm)
+
+    def act(said: dict[str, Any]) -> str:
+        about = {name: said[name] for name in ("name", "kind", "in_use")}
+        made = actions.add_place(by=request.actor, happened=timezone.now(), **about)
+        return reverse("custody:place", args=[codes.printed(made.code)])
+
+    return press(request, form, "add-place", act) or show(request, "custody/place_form.html", {"form": form})
+
+
+@GET_OR_POST
+@needs(Right.KEEP_LAB)
+def change_place(request: HttpRequest, code: str) -> HttpResponse:
+    found = _place(code)
+    start = {"name": found.name, "kind": found.kind, "in_use": found.in_use}
+    form = bound(request, PlaceForm, place=found, initial=start)
+
+    def act(said: dict[str, Any]) -> str:
+        about = {name: said[name] for name in start}
+        actions.change_place(place=found, by=request.actor, happened=timezone.now(), **about)
+        return reverse("custody:place", args=[codes.printed(found.code)])
+
+    context = {"form": form, "place": found}
+    return press(request, form, "change-place", act) or show(request, "custody/place_form.html", context)
+
+
+@GET_OR_POST
+@needs(Right.LOOK, to_press=Right.MOVE)
+def move(request: HttpRequest) -> HttpResponse:
+    """Put scanned things in a place, or hand them to a colleague. ``?thing=`` and ``?place=`` fill the form in."""
+    start: dict[str, Any] = {"things": request.GET.get("thing", "")}
+    if request.GET.get("place"):
+        start["place"] = _place(request.GET["place"])
+    form = bound(request, MoveForm, initial=start)
+
+    def act(said: dict[str, Any]) -> str:
+        to = said["place"] or said["staff"]
+        actions.move_all(
+            things=said["things"], to=to, by=request.actor, happened=said["happened"], because=said["because"]
+        )
+        return reverse("custody:place", args=[codes.printed(to.code)]) if said["place"] else reverse("docket:custody")
+
+    return press(request, form, "move", act) or show(request, "custody/move.html", {"form": form})
+
+
+def _thing(code: str) -> Thing:
+    found = Thing.objects.with_whereabouts().filter(code=codes.fold(code)).first()
+    if found is None:
+        raise Http404(f"Nothing carries the code {code}.")
+    return found
+
+
+def _place(code: str) -> Place:
+    found = Place.objects.filter(code=codes.fold(code)).first()
+    if found is None:
+        raise Http404(f"There is no place {code}.")
+    return found
