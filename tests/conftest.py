@@ -62,6 +62,7 @@ def _belongs(item: pytest.Item, part: str) -> bool:
     return not part or serial == (part == "serial")
 
 
+@pytest.hookimpl(tryfirst=True)  # before -m looks at the marks
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
     """Mark by place, skip walks where there is no browser, keep only the part that was asked for."""
     for item in items:
