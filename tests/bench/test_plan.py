@@ -65,11 +65,11 @@ def to_be_read(disk: dict[str, Any]) -> list[int]:
 
 def damage_of(disk: dict[str, Any]) -> list[tuple[int, int]]:
     ends = {"outer": (0, 0), "inner": (TOTAL, TOTAL)}
-    hinted = [ends[hint] if isinstance(hint, str) else (hint[0], sum(hint)) for hint in disk["damage"]]
+    sides = [ends[hint] for hint in disk["damage"] if isinstance(hint, str)]
+    hinted = [(hint[0], sum(hint)) for hint in disk["damage"] if not isinstance(hint, str) and hint[1]]
     found = [(s, s + 1) for first, length in disk["coverage"].spans("unreadable") for s in range(first, first + length)]
     near = [(a[1], b[0]) for a, b in pairwise(found) if b[0] - a[1] <= 1]  # the gap of one sector that joins two
-    real = [(a, b) for a, b in hinted if a < b or (a, b) in ends.values()]
-    return [*real, *found, *near]
+    return [*sides, *hinted, *found, *near]
 
 
 def distances(disk: dict[str, Any]) -> list[int]:
@@ -195,6 +195,15 @@ def test_damage_toward_the_outer_tracks_is_come_upon_last_and_from_within() -> N
     assert lines(plan)[0] == (6_300, 100, "forward")
     assert lines(plan)[-1] == (0, 100, "reverse")
     assert plan[-1].why.endswith("Comes upon the damage from its far side.")
+
+
+def test_a_damaged_span_of_no_sectors_is_no_damage() -> None:
+    assert lines(plain(damage=[(0, 0), (6_400, 0)])) == [(0, 6_400, "forward")]
+
+
+def test_a_medium_with_an_odd_number_of_bands_is_still_read_far_from_damage_first() -> None:
+    plan = plain(coverage=Coverage.from_rows(127), damage=["outer"])
+    assert [line.first_lba for line in plan] == list(range(126, -1, -1))
 
 
 def test_where_low_numbers_are_not_outer_the_hint_is_turned() -> None:
