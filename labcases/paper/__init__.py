@@ -1,0 +1,1 @@
+"""How things get on paper: template in, tagged PDF out; frozen copies; labels."""
