@@ -3,7 +3,8 @@
 Understood: with offsets or without (hexadecimal, octal or decimal; with a colon or only set apart by its width),
 groups of 1, 2, 4 or 8 bytes, ``0x`` before or ``h`` behind, commas, a column of characters at the right, headings,
 comments, and ``*`` for repeated lines. The groups are returned as printed: which byte of a group came first is for the
-page's reader to tell, because only its content shows it. A text longer than ``LARGEST_TEXT`` is refused unread.
+page's reader to tell, because only its content shows it. A text of more than ``LARGEST_TEXT`` characters or
+``MOST_LINES`` lines is refused unread.
 """
 
 from __future__ import annotations
@@ -13,11 +14,12 @@ import unicodedata
 from collections import Counter
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
-from itertools import pairwise
+from itertools import islice, pairwise
 
 from .errors import NotAPage
 
 LARGEST_TEXT = 256 * 1024  # a 4096-byte page as loosely as anyone prints it is a tenth of this
+MOST_LINES = 8192  # one byte a line, and as much again of headings
 _OFFSET = re.compile(r"^\s*[\[<(]?(?:0x)?([0-9a-f]+)h?[\])>]?\s*[:>]\s*", re.IGNORECASE)
 _COMMENT = re.compile(r"^\s*(?:#|//|;|--)")
 _TOKEN = re.compile(r"^(?:0x)?([0-9a-f]+)h?$", re.IGNORECASE)
@@ -59,11 +61,14 @@ def parse(text: str | bytes, sizes: Iterable[int]) -> Listing:
     if len(text) > LARGEST_TEXT:
         raise NotAPage(f"The text is too long to be a listing of one page: more than {LARGEST_TEXT // 1024} KiB.")
     plain = decode(text) if isinstance(text, bytes) else text
-    lines = [line for row in unicodedata.normalize("NFKC", plain).splitlines() if (line := _line(row))]
+    rows = unicodedata.normalize("NFKC", plain).splitlines()
+    if len(rows) > MOST_LINES:
+        raise NotAPage(f"The text is too long to be a listing of one page: more than {MOST_LINES} lines.")
+    lines = [line for row in rows if (line := _line(row))]
     wanted = tuple(sizes)
     found = 0
-    for rows in _readings(lines):
-        listing = _assemble(rows)
+    for reading in _readings(lines):
+        listing = _assemble(reading)
         if listing and len(listing.data) in wanted:
             return listing
         found = max(found, len(listing.data) if listing else 0)
@@ -120,7 +125,7 @@ def _cut(lines: list[_Line], width: int, length: int) -> list[_Line]:
 
 def _assemble(lines: list[_Line]) -> Listing | None:
     """All groups of all lines as bytes, repeated lines filled in; None when the groups are no even bytes."""
-    tokens = [token for line in _filled(lines) for token in line.tokens]
+    tokens = [token for line in islice(_filled(lines), MOST_LINES) for token in line.tokens]
     lengths = {len(token) for token in tokens}
     if not tokens:
         return None

@@ -13,7 +13,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from labcases.media.errors import NotAPage
-from labcases.media.hexlist import LARGEST_TEXT, parse
+from labcases.media.hexlist import LARGEST_TEXT, MOST_LINES, parse
 from labcases.media.identify import read_identify, read_identify_text
 
 VECTORS = Path(__file__).parents[1] / "outside" / "vectors" / "ata_identify.json"
@@ -153,8 +153,9 @@ def test_what_is_no_listing_is_refused_with_a_sentence(text: str, sentence: str)
 
 
 def test_a_text_beyond_reason_is_refused_unread() -> None:
-    with pytest.raises(NotAPage, match="too long"):
-        parse("0" * (LARGEST_TEXT + 1), [512])
+    for text in ("0" * (LARGEST_TEXT + 1), "0 \n" * (MOST_LINES + 1)):
+        with pytest.raises(NotAPage, match="too long"):
+            parse(text, [512])
 
 
 @given(st.text(max_size=2000) | st.text("0123456789abcdefx:*| \n-,h", max_size=4000) | st.binary(max_size=3000))

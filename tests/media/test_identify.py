@@ -174,7 +174,7 @@ def test_the_integrity_word_is_checked_where_there_is_one() -> None:
 
 
 @pytest.mark.parametrize(
-    "page",
+    "raw",
     [
         pytest.param(made(serial=""), id="no serial number"),
         pytest.param(made(serial="00000000"), id="serial number of noughts"),
@@ -185,8 +185,8 @@ def test_the_integrity_word_is_checked_where_there_is_one() -> None:
         pytest.param(made({2: 0x37C8}), id="must spin up first"),
     ],
 )
-def test_a_board_that_answers_alone_is_told_apart(page: bytes) -> None:
-    identity = read_identify(page)
+def test_a_board_that_answers_alone_is_told_apart(raw: bytes) -> None:
+    identity = read_identify(raw)
     assert not identity.service_area_read
     assert all(sign.startswith("It ") for sign in identity.service_area_signs)
 
@@ -196,7 +196,7 @@ def test_a_whole_answer_has_no_such_sign() -> None:
 
 
 @pytest.mark.parametrize(
-    ("page", "sentence"),
+    ("raw", "sentence"),
     [
         (b"", "nothing was handed over"),
         (made()[:511], "cut short"),
@@ -209,9 +209,9 @@ def test_a_whole_answer_has_no_such_sign() -> None:
         (made({0: 0x85C0}), "packet device"),
     ],
 )
-def test_what_is_no_page_is_refused_with_a_sentence(page: bytes, sentence: str) -> None:
+def test_what_is_no_page_is_refused_with_a_sentence(raw: bytes, sentence: str) -> None:
     with pytest.raises(NotAnIdentifyPage, match=sentence) as refused:
-        read_identify(page)
+        read_identify(raw)
     assert str(refused.value).endswith(".")
 
 
@@ -220,9 +220,9 @@ def test_a_compact_flash_card_is_a_disk() -> None:
 
 
 @given(st.binary(max_size=1100) | st.binary(min_size=512, max_size=512))
-def test_no_bytes_raise_anything_but_the_rooms_own_error(page: bytes) -> None:
+def test_no_bytes_raise_anything_but_the_rooms_own_error(raw: bytes) -> None:
     with suppress(NotAPage):
-        assert isinstance(read_identify(page), Identity)
+        assert isinstance(read_identify(raw), Identity)
 
 
 @given(st.lists(st.tuples(st.integers(0, 255), st.integers(0, 0xFFFF)), max_size=40).map(dict))

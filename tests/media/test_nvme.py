@@ -41,11 +41,11 @@ def test_a_namespace_counts_in_the_format_it_uses() -> None:
     assert (found.sectors, found.block_size, found.capacity_bytes) == (1000, 4096, 4_096_000)
 
 
-@pytest.mark.parametrize("page", [controller()[:4095], controller() + b"\0", b""])
-def test_a_page_of_the_wrong_length_is_refused(page: bytes) -> None:
+@pytest.mark.parametrize("raw", [controller()[:4095], controller() + b"\0", b""])
+def test_a_page_of_the_wrong_length_is_refused(raw: bytes) -> None:
     for reader in (read_controller, read_namespace):
         with pytest.raises(NotAnNvmePage, match=r"has 4096 bytes and this has \d+\."):
-            reader(page)
+            reader(raw)
 
 
 @pytest.mark.parametrize("byte", [b"\0", b"\xff"])
@@ -61,16 +61,16 @@ def test_an_inactive_namespace_is_mentioned_where_a_page_of_noughts_is_refused()
 
 
 @pytest.mark.parametrize(
-    ("page", "sentence"),
+    ("raw", "sentence"),
     [
         (namespace(shift=3), "2\\^3 bytes"),
         (namespace(flbas=2), "format 2 and lists 1"),
         (namespace(formats=200), "lists 200"),
     ],
 )
-def test_a_namespace_with_an_impossible_format_is_refused(page: bytes, sentence: str) -> None:
+def test_a_namespace_with_an_impossible_format_is_refused(raw: bytes, sentence: str) -> None:
     with pytest.raises(NotAnNvmePage, match=sentence):
-        read_namespace(page)
+        read_namespace(raw)
 
 
 def test_bytes_where_the_names_should_stand_are_refused() -> None:
