@@ -9,8 +9,10 @@ from pathlib import Path
 
 import pytest
 from django.db import connection
+from django.utils import timezone
 
 from labcases.custody import triggers
+from labcases.custody.models import Event
 from labcases.ops import cluster, suite
 from tests import tally
 
@@ -88,6 +90,10 @@ def test_the_newest_postgresql_is_taken():
 @pytest.mark.parametrize("turn", ["first", "second"])
 def test_emptying_the_tables_leaves_the_ledgers_triggers_in_place(turn):
     assert triggers.missing(connection) == []
+    now = timezone.now()
+    Event.objects.create(
+        sequence=1, body=b"{}", digest="0" * 64, kind="trial", role="worker", happened=now, entered=now
+    )
 
 
 def test_side_by_side_runs_are_counted_once(tmp_path):
