@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from datetime import datetime
 from typing import Any
 
-from labcases.bench.models import Examination, FaultClass, Result, Step, WantedResult
+from labcases.bench.models import Examination, Result, Step, WantedResult
 from labcases.cases.actions import advance
 from labcases.cases.models import Item, Wanted
 from labcases.cases.stages import Stage
@@ -41,8 +41,7 @@ def examine(*, item: Item, by: Actor, happened: datetime, **findings: Any) -> Ex
     case = item.case.code
     if made.inside:
         record("opened", thing=item.thing, by=by, happened=happened, because="inspected in clean air", case=case)
-    faults = ", ".join(FaultClass(fault).label for fault in made.faults)
-    because = f"{faults or 'no fault named'}; prospects {made.prospects}"
+    because = f"{made.fault_words or 'no fault named'}; prospects {made.prospects}"
     record("examined", thing=item.thing, by=by, happened=happened, because=because, case=case)
     return made
 

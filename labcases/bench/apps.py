@@ -11,5 +11,20 @@ class Bench(AppConfig):
     def ready(self) -> None:
         from labcases.bench import queries
         from labcases.cases import facts
+        from labcases.core import sections
 
         facts.provide("bench", queries.facts)
+        sections.add(
+            "findings",
+            title="Findings",
+            order=30,
+            template="bench/_section_findings.html",
+            context=queries.findings_of,
+        )
+        sections.add(
+            "recovered",
+            title="Recovered",
+            order=60,
+            template="bench/_section_recovered.html",
+            context=queries.results_of,
+        )

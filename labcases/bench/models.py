@@ -58,6 +58,10 @@ class Examination(Entry):
     def __str__(self) -> str:
         return f"examination of {self.item}"
 
+    @property
+    def fault_words(self) -> str:
+        return ", ".join(FaultClass(fault).label for fault in self.faults)
+
 
 class Step(Entry):
     """One thing that was done to a patient, with any change that could not be avoided."""
@@ -125,3 +129,8 @@ class WantedResult(models.Model):
 
     def __str__(self) -> str:
         return f"{self.wanted}: {self.state}"
+
+    @property
+    def sign(self) -> str:
+        """The mark it is shown under."""
+        return "different" if self.state == self.State.NOT else self.state

@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
 from typing import Any
 
-from labcases.bench.models import Examination, FaultClass, Result
-from labcases.cases.models import Item, StageStamp
-from labcases.cases.stages import Stage
+from labcases.bench.models import Examination, Result, Step, WantedResult
+from labcases.cases.models import Case, Item, StageStamp
+from labcases.cases.stages import EDGES, Stage
 from labcases.custody.models import Event
 
 
@@ -31,11 +32,10 @@ def facts(items: Sequence[Item]) -> Mapping[int, Mapping[str, Any]]:
 
 
 def _of_examination(examination: Examination) -> dict[str, Any]:
-    faults = ", ".join(FaultClass(fault).label for fault in examination.faults)
     return {
         "examined": True,
         "inspected_inside": False,
-        "found": faults,
+        "found": examination.fault_words,
         "prospects": examination.prospects,
         "needs_part": examination.needs_part,
     }
@@ -45,3 +45,60 @@ def _last_start(items: Any) -> dict[int, Any]:
     """When work last began on each item: a result from before that says nothing about it."""
     stamps = StageStamp.objects.filter(item__in=items, stage=Stage.IN_WORK).order_by("pk")
     return dict(stamps.values_list("item", "entered"))
+
+
+@dataclass(frozen=True)
+class ItemFindings:
+    """The findings about one item: newest examination first, steps in their order."""
+
+    item: Item
+    examinations: list[Examination]
+    steps: list[Step]
+    may_go_back: bool
+
+
+def findings_of(case: Case) -> list[ItemFindings]:
+    """The docket's section Findings."""
+    items = list(case.items.select_related("thing", "case__thing"))
+    looks = _by_item(Examination.objects.filter(item__case=case).select_related("by"))
+    steps = _by_item(Step.objects.filter(item__case=case).select_related("by"))
+    return [
+        ItemFindings(item, looks.get(item.pk, []), steps.get(item.pk, []), Stage.EXAMINED in EDGES[Stage(item.stage)])
+        for item in items
+    ]
+
+
+@dataclass(frozen=True)
+class ItemResult:
+    """What came of one item, and the answer to each wanted line."""
+
+    item: Item
+    result: Result
+    answers: list[WantedResult]
+
+    @property
+    def share_read(self) -> str:
+        """Percent of the sectors read, floored to two decimals: an incomplete disk never shows 100."""
+        if not self.result.sectors_read or not self.result.sectors_total:
+            return ""
+        hundredths = self.result.sectors_read * 10_000 // self.result.sectors_total
+        return f"{hundredths // 100}.{hundredths % 100:02d} %"
+
+
+def results_of(case: Case) -> list[ItemResult]:
+    """The docket's section Recovered: the newest result of each item."""
+    results = Result.objects.filter(item__case=case).select_related("item__thing", "item__case__thing", "by")
+    newest = {result.item_id: result for result in results.order_by("pk")}
+    answers: dict[int, list[WantedResult]] = {}
+    for answer in (
+        WantedResult.objects.filter(result__in=newest.values()).select_related("wanted").order_by("wanted__number")
+    ):
+        answers.setdefault(answer.result_id, []).append(answer)
+    return [ItemResult(result.item, result, answers.get(result.pk, [])) for result in newest.values()]
+
+
+def _by_item(rows: Any) -> dict[int, list[Any]]:
+    grouped: dict[int, list[Any]] = {}
+    for row in rows:
+        grouped.setdefault(row.item_id, []).append(row)
+    return grouped

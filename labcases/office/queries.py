@@ -9,7 +9,10 @@ from typing import Any
 from django.db.models import Sum
 
 from labcases.cases.models import Case, Item
+from labcases.cases.stages import Stage
 from labcases.office.models import Payment, Quote, Settlement
+
+FRONT = 50
 
 
 @dataclass(frozen=True)
@@ -63,3 +66,49 @@ def _facts_of(account: Account) -> dict[str, Any]:
         "balance": account.balance,
         "money_settled": account.balance <= 0,
     }
+
+
+def to_price(case: Case) -> list[Item]:
+    """Items with what was found about them, for whoever writes the quote."""
+    return list(case.items.select_related("thing").prefetch_related("examinations"))
+
+
+@dataclass(frozen=True)
+class MoneySection:
+    """The docket's section Quotes & money."""
+
+    account: Account
+    quotes: list[Quote]
+    payments: list[Payment]
+    settlements: list[Settlement]
+    currency: str
+
+
+def money_of(case: Case) -> MoneySection:
+    """Quotes newest first, payments and settlements in their order."""
+    return MoneySection(
+        account=accounts_of([case.pk])[case.pk],
+        quotes=list(case.quotes.select_related("by", "case__thing")),
+        payments=list(case.payments.select_related("by")),
+        settlements=list(case.settlements.select_related("by")),
+        currency=case.currency,
+    )
+
+
+@dataclass(frozen=True)
+class Waiting:
+    """The front of the Office: quotes out, and balances of what is ready to go."""
+
+    quotes: list[Quote]
+    owed: list[tuple[Case, int]]
+    to_quote: list[Case]
+
+
+def waiting(request: Any) -> Waiting:
+    """What waits for a customer or for us; a fixed number of queries."""
+    out = Quote.objects.filter(state=Quote.State.SENT, case__closed=None).select_related("case__thing", "case__owner")
+    examined = Case.objects.still_open().with_people().filter(items__stage=Stage.EXAMINED).distinct()
+    billed = list(Case.objects.still_open().with_people().filter(quotes__state=Quote.State.ACCEPTED).order_by("pk"))
+    accounts = accounts_of(case.pk for case in billed)
+    owed = [(case, accounts[case.pk].balance) for case in billed if accounts[case.pk].balance > 0]
+    return Waiting(quotes=list(out.order_by("valid_until")[:FRONT]), owed=owed[:FRONT], to_quote=list(examined[:FRONT]))

@@ -1,0 +1,111 @@
+"""The forms of the bench."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from typing import Any
+
+from django import forms
+
+from labcases.bench.models import FaultClass, Prospects, Result, WantedResult
+from labcases.cases.models import Item
+from labcases.core.forms import CountField, HappenedField, LabForm, LineField, ProseField
+
+HOURS = {"required": False, "min_value": 0, "max_value": 9999, "decimal_places": 2}
+
+
+class HappenedForm(LabForm):
+    """A verb that needs nothing but its moment."""
+
+    happened = HappenedField()
+
+
+class BecauseForm(HappenedForm):
+    because = ProseField(label="Why", rows=2, max_length=2000)
+    field_order = ["because", "happened"]
+
+
+class ExaminationForm(LabForm):
+    faults = forms.MultipleChoiceField(
+        label="Faults",
+        choices=FaultClass.choices,
+        widget=forms.CheckboxSelectMultiple,
+        help_text="There can be several.",
+    )
+    found = ProseField(label="Found", rows=4, help_text="What was seen and measured: readings with their units.")
+    inside = forms.BooleanField(label="opened and inspected inside, in clean air", required=False)
+    prospects = forms.ChoiceField(label="Prospects", choices=Prospects.choices, widget=forms.RadioSelect)
+    would_change = ProseField(label="What would change them", rows=2, required=False)
+    needs_part = LineField(
+        label="Part needed", max_length=100, required=False, help_text="For example: head stack. Empty when none is."
+    )
+    hours_people = forms.DecimalField(label="Hours of people", **HOURS)
+    hours_machine = forms.DecimalField(label="Hours of machines", **HOURS)
+    happened = HappenedField()
+
+    def __init__(self, *args: Any, item: Item, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        if not item.case.may_open:
+            self.fields["inside"].help_text = "The customer has not allowed opening it."
+
+
+class StepForm(LabForm):
+    what = ProseField(label="What was done", rows=3)
+    method = LineField(
+        label="Method", required=False, max_length=200, help_text="Programs and tools with their versions."
+    )
+    copied = forms.BooleanField(label="this made the clone, as far as it goes", required=False)
+    change = ProseField(
+        label="Unavoidable change",
+        rows=2,
+        required=False,
+        help_text="A change to the patient itself, and why it could not be avoided. Its user area is never written.",
+    )
+    happened = HappenedField()
+
+
+class ResultForm(LabForm):
+    """Numbers of what came of it, and an answer to each line of the wanted list (fields ``wanted-<key>``)."""
+
+    sectors_read = CountField(label="Sectors read", required=False)
+    files = CountField(label="Files recovered", required=False)
+    bytes = CountField(label="Bytes recovered", required=False)
+    compared = forms.ChoiceField(
+        label="Compared", choices=Result.Compared.choices, widget=forms.RadioSelect, initial="not"
+    )
+    samples = ProseField(
+        label="Samples opened", rows=2, required=False, help_text="Which of each wanted kind, and by whom."
+    )
+    not_recovered = ProseField(label="Not recovered, and why", rows=2, required=False)
+    malware_check = LineField(label="Check for malware", required=False, max_length=200)
+    happened = HappenedField()
+
+    def __init__(self, *args: Any, item: Item, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.item = item
+        self.wanted = list(item.case.wanted.all())
+        for line in self.wanted:
+            self.fields[f"wanted-{line.pk}"] = forms.ChoiceField(
+                label=line.what, choices=WantedResult.State.choices, widget=forms.RadioSelect, initial="unknown"
+            )
+            self.fields[f"words-{line.pk}"] = LineField(label=f"{line.what}: in words", required=False)
+        self.order_fields(["sectors_read", "files", "bytes", *self._wanted_names()])
+
+    def _wanted_names(self) -> Iterable[str]:
+        return [name for line in self.wanted for name in (f"wanted-{line.pk}", f"words-{line.pk}")]
+
+    def clean_sectors_read(self) -> int | None:
+        read, there = self.cleaned_data["sectors_read"], self.item.sectors
+        if read is not None and there is not None and read > there:
+            raise forms.ValidationError(f"The patient has {there:,} sectors: no more can have been read.")
+        return read
+
+    def numbers(self) -> dict[str, Any]:
+        """The fields of Result."""
+        names = ("sectors_read", "files", "bytes", "compared", "samples", "not_recovered", "malware_check")
+        return {name: self.cleaned_data[name] for name in names} | {"sectors_total": self.item.sectors}
+
+    def answers(self) -> dict[int, tuple[str, str]]:
+        """State and words of each wanted line, by its key."""
+        said = self.cleaned_data
+        return {line.pk: (said[f"wanted-{line.pk}"], said[f"words-{line.pk}"]) for line in self.wanted}
