@@ -160,6 +160,10 @@ def _start(command: str, given: argparse.Namespace) -> int:
     is_demo = command == "demo"
     environ = (demo_environment if is_demo else real_environment)(os.environ, given.port)
     folder = data_folder(environ)
+    if not is_demo and (folder / MARK).exists():
+        raise CannotStart(
+            f"{folder} is the demo's folder, which demo --fresh empties. Give a real lab its own: DATA_DIR."
+        )
     with _held(folder, for_wiping=given.fresh) if is_demo else contextlib.nullcontext():
         if is_demo:
             _prepare_demo(folder, environ, fresh=given.fresh)

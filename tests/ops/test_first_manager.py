@@ -103,9 +103,9 @@ def test_a_lab_that_has_people_makes_no_first_manager(address):
     [
         ("password", "short", "too short"),
         ("again", "another-lantern", "The two passwords differ"),
-        ("login", "", "This field is required"),
+        ("login", "", "is needed"),
         ("name", "x" * 201, "at most 200 characters"),
-        ("lab", "\x00\x07", "This field is required"),
+        ("lab", "\x00\x07", "is needed"),
     ],
 )
 def test_a_wrong_field_is_said_beside_it_and_nothing_is_made(client, address, field, typed, says):

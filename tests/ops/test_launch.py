@@ -47,6 +47,14 @@ def test_fresh_leaves_any_other_folder_alone(tmp_path):
     assert (tmp_path / "labcases.sqlite3").read_text() == "a real lab"
 
 
+def test_a_real_lab_is_not_opened_in_the_demos_folder(tmp_path, monkeypatch, capsys):
+    (tmp_path / launch.MARK).touch()
+    monkeypatch.setenv("DATA_DIR", str(tmp_path))
+    monkeypatch.setattr(launch, "why_not", lambda host, port: "")
+    assert launch.run("serve", []) == 1
+    assert "is the demo's folder" in capsys.readouterr().err
+
+
 def test_fresh_is_refused_while_the_demo_runs_elsewhere(tmp_path):
     folder = tmp_path / "demo"
     with (

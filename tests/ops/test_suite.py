@@ -8,11 +8,11 @@ import sys
 from pathlib import Path
 
 import pytest
-from django.db import connection
+from django.db import IntegrityError, connection
 from django.utils import timezone
 
 from labcases.custody import triggers
-from labcases.custody.models import Event
+from labcases.custody.models import Event, Head
 from labcases.ops import cluster, suite
 from tests import tally
 
@@ -83,6 +83,17 @@ def test_the_newest_postgresql_is_taken():
     paths = [f"/usr/lib/postgresql/{version}/bin/initdb" for version in ("9.6", "15", "13")]
     assert cluster.newest(paths) == paths[1]
     assert cluster.newest([]) == ""
+
+
+@pytest.mark.postgres
+def test_two_at_once_each_have_a_connection_of_their_own(at_once):
+    def add() -> str:
+        Head.objects.create(pk=1)
+        return connection.vendor
+
+    results = at_once(add, add)
+    assert [type(result) for result in sorted(results, key=repr)] == [str, IntegrityError]
+    assert Head.objects.count() == 1
 
 
 @pytest.mark.postgres
