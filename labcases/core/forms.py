@@ -88,6 +88,13 @@ class LabForm(forms.Form):
         kwargs.setdefault("label_suffix", "")
         super().__init__(*args, **kwargs)
 
+    def full_clean(self) -> None:
+        """Django's own sentence for an empty field names nothing: ours does, unless the field has its own."""
+        for field in self.fields.values():
+            if field.error_messages.get("required") == forms.Field.default_error_messages["required"]:
+                field.error_messages["required"] = f"{field.label or 'This'} is needed."
+        super().full_clean()
+
     @property
     def key(self) -> uuid.UUID:
         """The one-time key that was sent, or a new one when the sender left it out."""

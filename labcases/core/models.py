@@ -6,6 +6,12 @@ from typing import Any
 
 from django.conf import settings
 from django.db import models
+from django.utils import timezone
+
+
+def now() -> Any:
+    """The moment, as every default takes it; looked up anew each time, so that a test's or the demo's clock counts."""
+    return timezone.now()
 
 
 class _SaysPersonal:

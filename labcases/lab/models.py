@@ -11,9 +11,8 @@ from django.conf import settings
 from django.contrib.auth.base_user import AbstractBaseUser, BaseUserManager
 from django.db import models, transaction
 from django.db.models import Q
-from django.utils import timezone
 
-from labcases.core.models import Line, Prose
+from labcases.core.models import Line, Prose, now
 from labcases.core.refused import NotAllowed
 from labcases.lab.roles import PEOPLE, Right, Role, rights_of, role_for
 
@@ -41,7 +40,7 @@ class Staff(AbstractBaseUser):
     login = Line(personal=True, max_length=150, unique=True)
     name = Line(personal=True, max_length=200)
     is_active = models.BooleanField(default=True)
-    joined = models.DateTimeField(default=timezone.now)
+    joined = models.DateTimeField(default=now)
 
     USERNAME_FIELD = "login"
     REQUIRED_FIELDS = ["name"]
@@ -129,7 +128,7 @@ class Entry(models.Model):
     by = models.ForeignKey(settings.AUTH_USER_MODEL, null=True, on_delete=models.PROTECT, related_name="+")
     role = Line(personal=False, max_length=20)
     happened = models.DateTimeField()
-    entered = models.DateTimeField(default=timezone.now, editable=False)
+    entered = models.DateTimeField(default=now, editable=False)
 
     class Meta:
         abstract = True
@@ -231,7 +230,7 @@ class FailedLogIn(models.Model):
 
     login = Line(personal=True, max_length=150)
     address = Line(personal=True, max_length=60)
-    at = models.DateTimeField(default=timezone.now)
+    at = models.DateTimeField(default=now)
 
     class Meta:
         indexes = [models.Index(fields=["login", "at"], name="failed_login_at")]

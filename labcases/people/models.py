@@ -7,9 +7,9 @@ from typing import Any
 
 from django.db import models
 from django.db.models import Q
-from django.utils import timezone
+from django.urls import reverse
 
-from labcases.core.models import Line, Prose
+from labcases.core.models import Line, Prose, now
 from labcases.core.text import folded
 
 
@@ -49,7 +49,7 @@ class Party(models.Model):
     on_account = models.BooleanField(default=False, help_text="is billed monthly")
     note = Prose(personal=True, blank=True)
     searched = Prose(personal=True, editable=False)
-    created = models.DateTimeField(default=timezone.now, editable=False)
+    created = models.DateTimeField(default=now, editable=False)
 
     objects = PartyQuerySet.as_manager()
 
@@ -76,3 +76,6 @@ class Party(models.Model):
         if (fields := kwargs.get("update_fields")) is not None:
             kwargs["update_fields"] = {*fields, "searched"}
         super().save(*args, **kwargs)
+
+    def get_absolute_url(self) -> str:
+        return reverse("people:party", args=[self.pk])

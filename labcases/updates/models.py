@@ -7,10 +7,9 @@ import uuid
 from django.db import models
 from django.db.models import Q
 from django.urls import reverse
-from django.utils import timezone
 
 from labcases.cases.models import Case
-from labcases.core.models import Line, Prose
+from labcases.core.models import Line, Prose, now
 from labcases.lab.models import Entry
 
 
@@ -67,7 +66,7 @@ class Message(Entry):
     body = Prose(personal=True)
     agreed = Prose(personal=True, blank=True, help_text="what was agreed")
     state = Line(personal=False, max_length=10, choices=State.choices)
-    due = models.DateTimeField(default=timezone.now)
+    due = models.DateTimeField(default=now)
     held_until = models.DateTimeField(null=True, blank=True)
     tries = models.PositiveSmallIntegerField(default=0)
     error = Prose(personal=True, blank=True)
