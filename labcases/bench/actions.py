@@ -20,6 +20,12 @@ class NotAllowedToOpen(Refused):
     """Opening was noted, and the customer has not allowed it."""
 
 
+def _works_on(item: Item, by: Actor) -> None:
+    """Whoever takes a step at the bench is from then on one of the case's engineers."""
+    if by.staff:
+        item.case.engineers.add(by.staff)
+
+
 @recorded
 def examine(*, item: Item, by: Actor, happened: datetime, **findings: Any) -> Examination:
     """Record findings; the item is examined. ``findings`` are the fields of Examination.
@@ -37,7 +43,7 @@ def examine(*, item: Item, by: Actor, happened: datetime, **findings: Any) -> Ex
     made = Examination.objects.create(item=item, **findings, **Entry.stamp(by, happened))
     if item.stage != Stage.EXAMINED:
         advance(item=item, to=Stage.EXAMINED, by=by, happened=happened)
-    item.case.engineers.add(by.staff)
+    _works_on(item, by)
     case = item.case.code
     if made.inside:
         record("opened", thing=item.thing, by=by, happened=happened, because="inspected in clean air", case=case)
@@ -51,7 +57,7 @@ def start_work(*, item: Item, by: Actor, happened: datetime) -> Item:
     """Begin chargeable work. Raises NotYet without authority on file."""
     by.must(Right.EXAMINE)
     advance(item=item, to=Stage.IN_WORK, by=by, happened=happened)
-    item.case.engineers.add(by.staff)
+    _works_on(item, by)
     record("work-started", thing=item.thing, by=by, happened=happened, case=item.case.code)
     return item
 

@@ -11,7 +11,7 @@ from labcases.bench.models import FaultClass, Prospects, Result, WantedResult
 from labcases.cases.models import Item
 from labcases.core.forms import CountField, HappenedField, LabForm, LineField, ProseField
 
-HOURS = {"required": False, "min_value": 0, "max_value": 9999, "decimal_places": 2}
+HOURS: dict[str, Any] = {"required": False, "min_value": 0, "max_value": 9999, "decimal_places": 2}
 
 
 class HappenedForm(LabForm):
@@ -68,7 +68,7 @@ class ResultForm(LabForm):
     """Numbers of what came of it, and an answer to each line of the wanted list (fields ``wanted-<key>``)."""
 
     sectors_read = CountField(label="Sectors read", required=False)
-    files = CountField(label="Files recovered", required=False)
+    files = CountField(label="Files recovered", required=False)  # type: ignore[assignment] # a field here, not yet the uploads
     bytes = CountField(label="Bytes recovered", required=False)
     compared = forms.ChoiceField(
         label="Compared", choices=Result.Compared.choices, widget=forms.RadioSelect, initial="not"

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import Any
 
-from django.http import HttpRequest, HttpResponse
+from django.http import HttpResponse
 from django.views.decorators.http import require_http_methods
 
 from labcases.bench import actions
@@ -13,7 +13,7 @@ from labcases.bench.forms import BecauseForm, ExaminationForm, HappenedForm, Res
 from labcases.cases.models import Item
 from labcases.cases.queries import item_for
 from labcases.core.views import bound, press, show
-from labcases.lab.access import needs
+from labcases.lab.access import StaffRequest, needs
 from labcases.lab.roles import Right
 
 GET_OR_POST = require_http_methods(["GET", "HEAD", "POST"])
@@ -23,7 +23,7 @@ CLEAN_AIR = "Open it only in clean air, ISO 14644-1 class 5 or better. Glass pla
 
 @GET_OR_POST
 @needs(Right.EXAMINE)
-def examine(request: HttpRequest, code: str) -> HttpResponse:
+def examine(request: StaffRequest, code: str) -> HttpResponse:
     """Record findings."""
     item = item_for(request.user, code)
     form = bound(request, ExaminationForm, item=item)
@@ -37,7 +37,7 @@ def examine(request: HttpRequest, code: str) -> HttpResponse:
 
 @GET_OR_POST
 @needs(Right.EXAMINE)
-def start_work(request: HttpRequest, code: str) -> HttpResponse:
+def start_work(request: StaffRequest, code: str) -> HttpResponse:
     item = item_for(request.user, code)
     form = bound(request, HappenedForm)
     if done := press(request, form, "start-work", lambda said: _at_bench(actions.start_work, item, request, said)):
@@ -49,7 +49,7 @@ def start_work(request: HttpRequest, code: str) -> HttpResponse:
 
 @GET_OR_POST
 @needs(Right.EXAMINE)
-def note_step(request: HttpRequest, code: str) -> HttpResponse:
+def note_step(request: StaffRequest, code: str) -> HttpResponse:
     """Write down what was done."""
     item = item_for(request.user, code)
     form = bound(request, StepForm)
@@ -60,7 +60,7 @@ def note_step(request: HttpRequest, code: str) -> HttpResponse:
 
 @GET_OR_POST
 @needs(Right.EXAMINE)
-def record_result(request: HttpRequest, code: str) -> HttpResponse:
+def record_result(request: StaffRequest, code: str) -> HttpResponse:
     """What came of it."""
     item = item_for(request.user, code)
     form = bound(request, ResultForm, item=item)
@@ -78,7 +78,7 @@ def record_result(request: HttpRequest, code: str) -> HttpResponse:
 
 @GET_OR_POST
 @needs(Right.EXAMINE)
-def make_ready(request: HttpRequest, code: str) -> HttpResponse:
+def make_ready(request: StaffRequest, code: str) -> HttpResponse:
     item = item_for(request.user, code)
     form = bound(request, HappenedForm)
     if done := press(request, form, "make-ready", lambda said: _at_bench(actions.make_ready, item, request, said)):
@@ -89,7 +89,7 @@ def make_ready(request: HttpRequest, code: str) -> HttpResponse:
 
 @GET_OR_POST
 @needs(Right.EXAMINE)
-def send_back(request: HttpRequest, code: str) -> HttpResponse:
+def send_back(request: StaffRequest, code: str) -> HttpResponse:
     """Back to examination."""
     item = item_for(request.user, code)
     form = bound(request, BecauseForm)
@@ -99,7 +99,7 @@ def send_back(request: HttpRequest, code: str) -> HttpResponse:
     return show(request, "verb.html", _page(item, "Back to examination", form) | {"lead": lead})
 
 
-def _at_bench(verb: Callable[..., Any], item: Item, request: HttpRequest, said: dict[str, Any]) -> Item:
+def _at_bench(verb: Callable[..., Any], item: Item, request: StaffRequest, said: dict[str, Any]) -> Item:
     """Run a verb of the bench with what the form said, and go to the item's docket."""
     said = {name: value for name, value in said.items() if name != "once"}
     verb(item=item, by=request.actor, **said)

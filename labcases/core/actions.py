@@ -45,4 +45,4 @@ def once(*, key: UUID, person: Any, verb: str, content: str, act: Callable[[], s
             why="It was sent twice, and what stands here now differs from what was recorded.",
             mend="Open the record it made and correct it there, or start with a fresh form.",
         )
-    return earlier.result
+    return str(earlier.result)

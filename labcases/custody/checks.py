@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Any
 
 from django.core.checks import CheckMessage, Error, Tags, register
@@ -11,7 +12,7 @@ from labcases.custody import triggers
 
 
 @register(Tags.database)
-def ledger_is_append_only(databases: list[str] | None = None, **_: Any) -> list[CheckMessage]:
+def ledger_is_append_only(*, databases: Sequence[str] | None = None, **_: Any) -> list[CheckMessage]:
     """Runs with ``check --database default`` and before ``serve`` starts."""
     said: list[CheckMessage] = []
     for alias in databases or []:

@@ -5,7 +5,8 @@ from __future__ import annotations
 from typing import Any
 
 from django.core.paginator import Paginator
-from django.http import Http404, HttpRequest, HttpResponse
+from django.http import Http404, HttpResponse
+from django.http.response import HttpResponseBase
 from django.urls import reverse
 from django.utils import timezone
 from django.views.decorators.http import require_GET, require_http_methods
@@ -15,7 +16,7 @@ from labcases.core.views import bound, csv_file, press, show
 from labcases.custody import actions, queries
 from labcases.custody.forms import MoveForm, ThingFilter
 from labcases.custody.models import Thing
-from labcases.lab.access import needs
+from labcases.lab.access import StaffRequest, needs
 from labcases.lab.forms import PlaceForm
 from labcases.lab.models import Place
 from labcases.lab.roles import Right
@@ -26,7 +27,7 @@ GET_OR_POST = require_http_methods(["GET", "HEAD", "POST"])
 
 @require_GET
 @needs(Right.LOOK)
-def things(request: HttpRequest) -> HttpResponse:
+def things(request: StaffRequest) -> HttpResponseBase:
     """Every thing with a code, where it is and since when."""
     form = ThingFilter(request.GET)
     listed = form.narrow(Thing.objects.with_whereabouts().exclude(kind=Thing.Kind.DOCKET)).order_by(
@@ -41,7 +42,7 @@ def things(request: HttpRequest) -> HttpResponse:
 
 @require_GET
 @needs(Right.LOOK)
-def thing(request: HttpRequest, code: str) -> HttpResponse:
+def thing(request: StaffRequest, code: str) -> HttpResponse:
     """One thing and its line of custody."""
     found = _thing(code)
     return show(request, "custody/thing.html", {"thing": found, "entries": queries.line_of(found)})
@@ -49,7 +50,7 @@ def thing(request: HttpRequest, code: str) -> HttpResponse:
 
 @require_GET
 @needs(Right.LOOK)
-def place(request: HttpRequest, code: str) -> HttpResponse:
+def place(request: StaffRequest, code: str) -> HttpResponse:
     """One place and what lies there."""
     found = _place(code)
     listed = Thing.objects.with_whereabouts().filter(place=found).exclude(kind=Thing.Kind.DOCKET)
@@ -59,7 +60,7 @@ def place(request: HttpRequest, code: str) -> HttpResponse:
 
 @GET_OR_POST
 @needs(Right.KEEP_LAB)
-def add_place(request: HttpRequest) -> HttpResponse:
+def add_place(request: StaffRequest) -> HttpResponse:
     form = bound(request, PlaceForm)
 
     def act(said: dict[str, Any]) -> str:
@@ -72,7 +73,7 @@ def add_place(request: HttpRequest) -> HttpResponse:
 
 @GET_OR_POST
 @needs(Right.KEEP_LAB)
-def change_place(request: HttpRequest, code: str) -> HttpResponse:
+def change_place(request: StaffRequest, code: str) -> HttpResponse:
     found = _place(code)
     start = {"name": found.name, "kind": found.kind, "in_use": found.in_use}
     form = bound(request, PlaceForm, place=found, initial=start)
@@ -88,7 +89,7 @@ def change_place(request: HttpRequest, code: str) -> HttpResponse:
 
 @GET_OR_POST
 @needs(Right.LOOK, to_press=Right.MOVE)
-def move(request: HttpRequest) -> HttpResponse:
+def move(request: StaffRequest) -> HttpResponse:
     """Put scanned things in a place, or hand them to a colleague. ``?thing=`` and ``?place=`` fill the form in."""
     start: dict[str, Any] = {"things": request.GET.get("thing", "")}
     if request.GET.get("place"):

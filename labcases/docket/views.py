@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from django.http import HttpRequest, HttpResponse
+from django.http import HttpResponse
 from django.shortcuts import redirect
 from django.views.decorators.http import require_GET
 
@@ -12,7 +12,7 @@ from labcases.core.text import one_line
 from labcases.core.views import page_or_fragment, show
 from labcases.custody.models import Thing
 from labcases.docket import queries
-from labcases.lab.access import needs
+from labcases.lab.access import StaffRequest, needs
 from labcases.lab.models import Place
 from labcases.lab.roles import Right, Role
 
@@ -28,14 +28,14 @@ FIRST_PLACE = {Role.COUNTER: "counter", Role.ENGINEER: "bench", Role.MANAGER: "o
 
 @require_GET
 @needs(Right.LOOK)
-def home(request: HttpRequest) -> HttpResponse:
+def home(request: StaffRequest) -> HttpResponse:
     """The place where this person works."""
     return redirect(f"docket:{FIRST_PLACE[request.user.roles[0]]}")
 
 
 @require_GET
 @needs(Right.LOOK)
-def place(request: HttpRequest, place: str) -> HttpResponse:
+def place(request: StaffRequest, place: str) -> HttpResponse:
     """A front page: the parts that the rooms put on it, in their order."""
     parts = [(part, part.context(request)) for part in sections.of_front(place)]
     return show(request, "docket/place.html", {"place": place, "title": PLACES[place], "parts": parts})
@@ -43,7 +43,7 @@ def place(request: HttpRequest, place: str) -> HttpResponse:
 
 @require_GET
 @needs(Right.LOOK)
-def case(request: HttpRequest, code: str) -> HttpResponse:
+def case(request: StaffRequest, code: str) -> HttpResponse:
     """The docket of a case."""
     found = case_for(request.user, code)
     here = request.GET.get("place", "")
@@ -53,7 +53,7 @@ def case(request: HttpRequest, code: str) -> HttpResponse:
 
 @require_GET
 @needs(Right.LOOK)
-def find(request: HttpRequest) -> HttpResponse:
+def find(request: StaffRequest) -> HttpResponse:
     """Open what was scanned or typed; list what it may mean when it is no code."""
     typed = one_line(request.GET.get("q", ""))[:200]
     said = ""

@@ -4,9 +4,26 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from functools import wraps
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from labcases.lab.roles import Right
+
+if TYPE_CHECKING:
+    from django.http import HttpRequest
+    from django_htmx.middleware import HtmxDetails
+
+    from labcases.lab.models import Actor, Profile, Staff
+
+    class StaffRequest(HttpRequest):
+        """A request that got past the door: ``user`` is one of the staff, ``actor`` the same in the fitting role."""
+
+        user: Staff
+        actor: Actor
+        lab: Profile
+        htmx: HtmxDetails
+
+else:
+    StaffRequest = object  # only a name for type checkers: at run time it is whatever the server made
 
 
 def needs(right: Right, *, to_press: Right | None = None) -> Callable[[Callable[..., Any]], Callable[..., Any]]:

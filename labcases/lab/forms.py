@@ -40,11 +40,11 @@ class LogInForm(LabForm):
         said = super().clean() or {}
         if self.errors:
             return said
-        login, address = said["login"].casefold(), self.request.META.get("REMOTE_ADDR", "")
+        login, address = said["login"].casefold()[:150], self.request.META.get("REMOTE_ADDR", "")
         recent = FailedLogIn.objects.filter(at__gt=timezone.now() - MEMORY)
         if recent.filter(login=login).count() >= TRIES or recent.filter(address=address).count() >= TRIES * 4:
             raise forms.ValidationError("Too many wrong passwords. Wait a quarter of an hour, or ask a manager.")
-        self.person = authenticate(self.request, username=login, password=said["password"])  # type: ignore[assignment]
+        self.person = authenticate(self.request, username=login, password=said["password"])
         if self.person is None:
             FailedLogIn.objects.create(login=login, address=address)
             raise forms.ValidationError(
@@ -125,7 +125,7 @@ class StaffForm(LabForm):
 
     def clean_login(self) -> str:
         login = str(self.cleaned_data["login"]).casefold()
-        if Staff.objects.filter(login=login).exclude(pk=self.person.pk if self.person else None).exists():
+        if Staff.objects.filter(login=login).exclude(pk=self.person.pk if self.person else 0).exists():
             raise forms.ValidationError("Somebody has this log-in already. Choose another.")
         return login
 
@@ -155,6 +155,6 @@ class PlaceForm(LabForm):
 
     def clean_name(self) -> str:
         name = str(self.cleaned_data["name"])
-        if Place.objects.filter(name__iexact=name).exclude(pk=self.place.pk if self.place else None).exists():
+        if Place.objects.filter(name__iexact=name).exclude(pk=self.place.pk if self.place else 0).exists():
             raise forms.ValidationError("There is a place of this name already.")
         return name

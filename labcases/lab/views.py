@@ -6,7 +6,7 @@ from typing import Any
 
 from django.contrib.auth import login, logout
 from django.contrib.auth.decorators import login_not_required
-from django.http import FileResponse, Http404, HttpRequest, HttpResponse
+from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, resolve_url
 from django.urls import reverse
 from django.utils import timezone
@@ -17,7 +17,7 @@ from django.views.decorators.http import require_GET, require_http_methods, requ
 from labcases.core import vault
 from labcases.core.views import HELD, bound, press, see_other, show
 from labcases.lab import actions
-from labcases.lab.access import needs
+from labcases.lab.access import StaffRequest, needs
 from labcases.lab.forms import LogInForm, ProfileForm, StaffForm, TermsForm
 from labcases.lab.models import Profile, Staff, TermsVersion
 from labcases.lab.roles import Right
@@ -48,7 +48,7 @@ def log_out(request: HttpRequest) -> HttpResponse:
 
 @require_GET
 @needs(Right.LOOK)
-def lab(request: HttpRequest) -> HttpResponse:
+def lab(request: StaffRequest) -> HttpResponse:
     """Everything about the lab on one page."""
     context = {"staff": Staff.objects.prefetch_related("held_roles"), "terms": TermsVersion.objects.all()}
     return show(request, "lab/lab.html", context)
@@ -56,7 +56,7 @@ def lab(request: HttpRequest) -> HttpResponse:
 
 @GET_OR_POST
 @needs(Right.KEEP_LAB)
-def profile(request: HttpRequest) -> HttpResponse:
+def profile(request: StaffRequest) -> HttpResponse:
     form = bound(request, ProfileForm, initial=ProfileForm.initial_of(Profile.current()))
 
     def act(said: dict[str, Any]) -> str:
@@ -73,7 +73,7 @@ def profile(request: HttpRequest) -> HttpResponse:
 
 @require_GET
 @needs(Right.LOOK)
-def logo(request: HttpRequest) -> HttpResponse | FileResponse:
+def logo(request: StaffRequest) -> HttpResponse:
     """The lab's logo, for its own pages."""
     known = Profile.current()
     if not known.logo:
@@ -83,7 +83,7 @@ def logo(request: HttpRequest) -> HttpResponse | FileResponse:
 
 @GET_OR_POST
 @needs(Right.KEEP_LAB)
-def terms(request: HttpRequest) -> HttpResponse:
+def terms(request: StaffRequest) -> HttpResponse:
     """Publish new terms, starting from those in force."""
     now = TermsVersion.objects.first()
     start = {"text": now.text if now else "", "version": f"{timezone.localdate():%d %B %Y}"}
@@ -99,7 +99,7 @@ def terms(request: HttpRequest) -> HttpResponse:
 @sensitive_post_parameters("password")
 @GET_OR_POST
 @needs(Right.KEEP_LAB)
-def hire(request: HttpRequest) -> HttpResponse:
+def hire(request: StaffRequest) -> HttpResponse:
     form = bound(request, StaffForm)
 
     def act(said: dict[str, Any]) -> str:
@@ -113,7 +113,7 @@ def hire(request: HttpRequest) -> HttpResponse:
 @sensitive_post_parameters("password")
 @GET_OR_POST
 @needs(Right.KEEP_LAB)
-def staff(request: HttpRequest, pk: int) -> HttpResponse:
+def staff(request: StaffRequest, pk: int) -> HttpResponse:
     person = get_object_or_404(Staff.objects.prefetch_related("held_roles"), pk=pk)
     start = {"name": person.name, "login": person.login, "roles": person.roles, "is_active": person.is_active}
     form = bound(request, StaffForm, person=person, initial=start)

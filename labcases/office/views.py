@@ -6,7 +6,8 @@ from datetime import timedelta
 from typing import Any
 
 from django.core.paginator import Paginator
-from django.http import Http404, HttpRequest, HttpResponse
+from django.http import Http404, HttpResponse
+from django.http.response import HttpResponseBase
 from django.utils import timezone
 from django.views.decorators.http import require_GET, require_http_methods
 
@@ -14,7 +15,7 @@ from labcases.cases.models import Case
 from labcases.cases.queries import case_for
 from labcases.core.money import Money
 from labcases.core.views import bound, csv_file, press, show
-from labcases.lab.access import needs
+from labcases.lab.access import StaffRequest, needs
 from labcases.lab.models import Profile
 from labcases.lab.roles import Right
 from labcases.office import actions, queries
@@ -44,7 +45,7 @@ def _blank_quote() -> dict[str, Any]:
 
 @GET_OR_POST
 @needs(Right.QUOTE)
-def quote(request: HttpRequest, code: str) -> HttpResponse:
+def quote(request: StaffRequest, code: str) -> HttpResponse:
     """Quote a case; an earlier standing quote is superseded."""
     case = case_for(request.user, code)
     form = bound(request, QuoteForm, currency=case.currency, initial=_blank_quote())
@@ -59,7 +60,7 @@ def quote(request: HttpRequest, code: str) -> HttpResponse:
 
 @GET_OR_POST
 @needs(Right.TELL)
-def within_limit(request: HttpRequest, code: str) -> HttpResponse:
+def within_limit(request: StaffRequest, code: str) -> HttpResponse:
     """Start without asking again, when the price is within the limit signed at the counter."""
     case = case_for(request.user, code)
     form = bound(request, QuoteForm, currency=case.currency, initial=_blank_quote())
@@ -78,7 +79,7 @@ def within_limit(request: HttpRequest, code: str) -> HttpResponse:
 
 @GET_OR_POST
 @needs(Right.TELL)
-def answer(request: HttpRequest, code: str) -> HttpResponse:
+def answer(request: StaffRequest, code: str) -> HttpResponse:
     """Note the customer's answer to the standing quote."""
     case = case_for(request.user, code)
     standing = case.quotes.order_by("-pk").first()
@@ -99,7 +100,7 @@ def answer(request: HttpRequest, code: str) -> HttpResponse:
 
 @GET_OR_POST
 @needs(Right.TAKE_MONEY)
-def payment(request: HttpRequest, code: str) -> HttpResponse:
+def payment(request: StaffRequest, code: str) -> HttpResponse:
     """Take a payment."""
     case = case_for(request.user, code)
     balance = queries.balance_of(case)
@@ -116,7 +117,7 @@ def payment(request: HttpRequest, code: str) -> HttpResponse:
 
 @GET_OR_POST
 @needs(Right.WAIVE)
-def settle(request: HttpRequest, code: str) -> HttpResponse:
+def settle(request: StaffRequest, code: str) -> HttpResponse:
     """Put the balance on account, or waive it."""
     case = case_for(request.user, code)
     form = bound(request, SettleForm)
@@ -133,7 +134,7 @@ def settle(request: HttpRequest, code: str) -> HttpResponse:
 
 @require_GET
 @needs(Right.LOOK)
-def quotes(request: HttpRequest) -> HttpResponse:
+def quotes(request: StaffRequest) -> HttpResponseBase:
     """Every quote, newest first."""
     form = QuoteFilter(request.GET)
     listed = form.narrow(Quote.objects.select_related("case__thing", "case__owner", "by"))

@@ -188,7 +188,7 @@ def sortable(context: Context, key: str, words: str, css: str = "") -> SafeStrin
 
 
 @register.filter
-def elided(page: Page) -> Iterator[int | str]:
+def elided(page: Page[Any]) -> Iterator[int | str]:
     """The page numbers worth a link; gaps are ``…``."""
     return page.paginator.get_elided_page_range(page.number, on_each_side=2, on_ends=1)
 
