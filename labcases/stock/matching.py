@@ -181,7 +181,7 @@ def judge(patient: Traits, part: Traits, rules: Iterable[Rule]) -> Verdict:
     return _judge_of(patient, tuple(rules))(part)
 
 
-class _Step:
+class Step:
     """One rule made ready: what it takes out of traits, and how it compares."""
 
     __slots__ = ("compare", "rule", "take", "unless")
@@ -207,9 +207,9 @@ def _trait(traits: Traits, name: str) -> Any:
 
 
 @lru_cache(maxsize=256)
-def steps(rules: tuple[Rule, ...]) -> tuple[_Step, ...]:
+def steps(rules: tuple[Rule, ...]) -> tuple[Step, ...]:
     """Rules made ready to be gone through."""
-    return tuple(_Step(rule) for rule in rules)
+    return tuple(Step(rule) for rule in rules)
 
 
 def _judge_of(patient: Traits, rules: tuple[Rule, ...]) -> Callable[[Traits], Verdict]:
