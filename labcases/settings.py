@@ -36,6 +36,8 @@ def _own_secret(name: str) -> str:
 
 SECRET_KEY = env.text("SECRET_KEY") or _own_secret("session-key")
 
+LEDGER_KEY = env.text("LEDGER_KEY")  # empty: a key of this installation, made at first use in DATA_DIR/keys
+
 SITE_URL = env.text("SITE_URL", "http://127.0.0.1:8000").rstrip("/")
 _site = urlsplit(SITE_URL)
 _behind_tls = _site.scheme == "https"
@@ -85,8 +87,9 @@ MIDDLEWARE = [
     "django.contrib.auth.middleware.AuthenticationMiddleware",
     "django_htmx.middleware.HtmxMiddleware",
     "labcases.core.middleware.KeepWhatWasTyped",
-    "django.contrib.auth.middleware.LoginRequiredMiddleware",
+    "labcases.core.middleware.LogInRequired",
     "django.contrib.messages.middleware.MessageMiddleware",
+    "django.middleware.clickjacking.XFrameOptionsMiddleware",
     "labcases.lab.middleware.LabTime",
     "labcases.core.middleware.SayRefusals",
 ]
@@ -164,7 +167,7 @@ STORAGES = {
 WHITENOISE_USE_FINDERS = DEBUG
 WHITENOISE_MAX_AGE = 3600
 
-EMAIL_BACKEND = "labcases.demo.mailbox.Mailbox" if DEMO else "django.core.mail.backends.smtp.EmailBackend"
+EMAIL_BACKEND = "labcases.demo.mail_backends.Mailbox" if DEMO else "django.core.mail.backends.smtp.EmailBackend"
 EMAIL_HOST = env.text("EMAIL_HOST")
 EMAIL_PORT = env.number("EMAIL_PORT", 587)
 EMAIL_HOST_USER = env.text("EMAIL_USER")

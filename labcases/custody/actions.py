@@ -5,20 +5,23 @@ from __future__ import annotations
 import secrets
 from collections.abc import Callable, Sequence
 from contextvars import ContextVar
-from datetime import UTC, datetime
-from functools import wraps
+from datetime import datetime
+from functools import partial, wraps
 from typing import Any, ParamSpec, TypeVar
 
+from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey
+from django.conf import settings
 from django.db import transaction
 from django.db.models import F
 from django.utils import timezone
 
 from labcases.core import codes
+from labcases.core.clock import rfc3339
 from labcases.core.refused import Refused
 from labcases.core.text import folded_serial, many_lines
-from labcases.custody import chain
+from labcases.custody import chain, signing, tree
 from labcases.custody.kinds import KINDS
-from labcases.custody.models import Event, EventText, Head, Series, Thing, Whereabouts
+from labcases.custody.models import Event, EventText, Head, KeptHead, Series, Thing, TreeNode, Whereabouts
 from labcases.lab.models import Actor, Place, Staff
 from labcases.lab.roles import Right
 
@@ -101,8 +104,8 @@ def record(
         "kind": kind,
         "thing": thing.code if thing else None,
         "case": case,
-        "happened": _rfc3339(happened),
-        "entered": _rfc3339(entered),
+        "happened": rfc3339(happened),
+        "entered": rfc3339(entered),
         "by": by.ref or None,
         "role": str(by.role),
         "from": was.refs(),
@@ -152,9 +155,42 @@ def _append(
         corrects=body["corrects"],
         **columns,
     )
-    head.sequence, head.digest = event.sequence, event.digest
-    head.save(update_fields=["sequence", "digest"])
+    _advance_head(head, event)
     return event
+
+
+def _advance_head(head: Head, event: Event) -> None:
+    """Grow the tree by this event's leaf and sign the new root."""
+    old = [bytes.fromhex(peak) for peak in head.peaks]
+    peaks, complete = tree.grown(head.sequence, old, bytes.fromhex(event.digest))
+    TreeNode.objects.bulk_create(
+        [TreeNode(level=level, index=index, digest=digest.hex()) for (level, index), digest in complete]
+    )
+    head.sequence, head.digest = event.sequence, event.digest
+    head.peaks, head.root = [peak.hex() for peak in peaks], tree.root_of_peaks(peaks).hex()
+    made = signing.sign(_key_of(head), size=head.sequence, root=head.root, signed=rfc3339(event.entered))
+    head.signed, head.signature, head.key = made.signed, made.signature, made.key
+    head.save()
+    transaction.on_commit(partial(signing.keep_beside_key, settings.KEY_DIR, made))
+
+
+def _key_of(head: Head) -> Ed25519PrivateKey:
+    """The lab's key. Raises KeyTrouble when it is not the one this ledger was begun with: nothing is recorded then."""
+    key = signing.load_key(settings.KEY_DIR, supplied=settings.LEDGER_KEY, make=not head.key)
+    if head.key and signing.public_hex(key) != head.key:
+        raise signing.KeyTrouble("This signing key is not the one the ledger was begun with. Put the right one back.")
+    return key
+
+
+@recorded
+def keep_head(*, because: str) -> KeptHead | None:
+    """Keep the head as it stands now, for ever; None while the ledger is empty."""
+    head = _head.get()
+    if head is None or not head.sequence:
+        return None
+    fields = {name: getattr(head, name) for name in ("root", "signed", "signature", "key")}
+    kept, _ = KeptHead.objects.get_or_create(size=head.sequence, defaults={**fields, "because": because})
+    return kept
 
 
 def _bring_up_to_date(thing: Thing, event: Event, now: Whereabouts, *, moved: bool) -> None:
@@ -163,13 +199,6 @@ def _bring_up_to_date(thing: Thing, event: Event, now: Whereabouts, *, moved: bo
     if moved:
         thing.last_moved = event.happened
     thing.save(update_fields=["last_event", "place", "staff", "party", "last_moved"])
-
-
-def _rfc3339(moment: datetime) -> str:
-    """UTC with microseconds, RFC 3339: ``2026-11-25T09:30:00.000000Z``."""
-    if moment.tzinfo is None:
-        raise ValueError("A moment without a time zone cannot stand in the ledger.")
-    return moment.astimezone(UTC).isoformat(timespec="microseconds").replace("+00:00", "Z")
 
 
 def mint(series: str) -> int:

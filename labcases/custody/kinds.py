@@ -21,7 +21,11 @@ class Kind:
 KINDS: dict[str, Kind] = {
     # counter
     "enquired": Kind("Enquiry taken", "counter"),
+    "enquiry-ended": Kind("Enquiry ended: {because}", "counter"),
     "expected": Kind("{what} expected by post", "counter"),
+    "parcel-arrived": Kind("Parcel came, {because}", "counter"),
+    "arrived-damaged": Kind("{what} damaged on the way: {because}", "counter"),
+    "owner-named": Kind("Owner named: {because}", "counter"),
     "received": Kind("{what} received", "counter", moves=True),
     "refused": Kind("Refused at the counter: {because}", "counter"),
     "intake-finished": Kind("Intake finished", "counter"),
@@ -53,7 +57,9 @@ KINDS: dict[str, Kind] = {
     # stockroom
     "stocked": Kind("{what} taken into stock", "stockroom", moves=True),
     "shelved": Kind("{what} shelved in {to}", "stockroom", moves=True),
+    "stock-changed": Kind("{what} corrected: {because}", "stockroom"),
     "part-listed": Kind("{what} listed as a part", "stockroom"),
+    "part-tested": Kind("{what} tested: {because}", "stockroom"),
     "part-assigned": Kind("{what} assigned: {because}", "stockroom"),
     "part-released": Kind("{what} released: {because}", "stockroom"),
     "part-judged": Kind("{what} after use: {because}", "stockroom"),
@@ -70,6 +76,7 @@ KINDS: dict[str, Kind] = {
     "money-settled": Kind("Money settled: {because}", "office"),
     "told": Kind("Customer told: {because}", "office"),
     "heard": Kind("Customer said: {because}", "office"),
+    "not-told": Kind("Customer not told: {because}", "office"),
     # handing over
     "handed-over": Kind("{what} handed over", "counter", moves=True),
     "left-with-us": Kind("{what} left with the lab by signature", "counter"),

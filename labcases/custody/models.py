@@ -16,6 +16,7 @@ from django.db.models import Q
 from labcases.core import codes
 from labcases.core.models import Line, Prose
 from labcases.core.text import folded_serial
+from labcases.custody.signing import SignedHead
 from labcases.lab.models import Place, Staff
 from labcases.media.traits import Traits
 
@@ -127,12 +128,62 @@ class Head(models.Model):
 
     sequence = models.PositiveBigIntegerField(default=0)
     digest = Line(personal=False, max_length=64, blank=True, help_text="leaf hash of the last event, hex")
+    peaks = models.JSONField(default=list, help_text="hashes of the largest complete subtrees, left to right, hex")
+    root = Line(personal=False, max_length=64, blank=True, help_text="root over all events, RFC 9162, hex")
+    signed = Line(personal=False, max_length=40, blank=True, help_text="when it was signed, RFC 3339")
+    signature = Line(personal=False, max_length=128, blank=True, help_text="Ed25519, hex")
+    key = Line(personal=False, max_length=64, blank=True, help_text="public key this ledger was begun with, hex")
 
     class Meta:
-        constraints = [models.CheckConstraint(condition=Q(pk=1), name="one_ledger_head")]
+        constraints = [
+            models.CheckConstraint(
+                condition=Q(pk=1), name="one_ledger_head", violation_error_message="The ledger has one head."
+            )
+        ]
 
     def __str__(self) -> str:
         return f"event {self.sequence}"
+
+    def as_signed(self) -> SignedHead:
+        return SignedHead(self.sequence, self.root, self.signed, self.signature, self.key)
+
+
+class TreeNode(models.Model):
+    """A complete subtree's hash, above the leaves (those are the events' own digests). Never changes."""
+
+    level = models.PositiveSmallIntegerField()
+    index = models.PositiveBigIntegerField()
+    digest = Line(personal=False, max_length=64)
+
+    class Meta:
+        constraints = [
+            models.UniqueConstraint(
+                fields=["level", "index"], name="one_tree_node", violation_error_message="A subtree has one hash."
+            )
+        ]
+
+    def __str__(self) -> str:
+        return f"node {self.level}/{self.index}"
+
+
+class KeptHead(models.Model):
+    """A signed head that is kept for ever: one a day, one at each handover, and whatever a witness was sent."""
+
+    size = models.PositiveBigIntegerField(unique=True)
+    root = Line(personal=False, max_length=64)
+    signed = Line(personal=False, max_length=40)
+    signature = Line(personal=False, max_length=128)
+    key = Line(personal=False, max_length=64)
+    because = Line(personal=False, max_length=100)
+
+    class Meta:
+        ordering = ["-size"]
+
+    def __str__(self) -> str:
+        return f"head of {self.size} events"
+
+    def as_signed(self) -> SignedHead:
+        return SignedHead(self.size, self.root, self.signed, self.signature, self.key)
 
 
 class NeverChanged(models.QuerySet["Event"]):
