@@ -27,7 +27,8 @@ def _visible(character: str) -> str:
 
 def one_line(text: str) -> str:
     """NFC, control characters become blanks, runs of blanks become one, none at the ends."""
-    return " ".join("".join(map(_visible, unicodedata.normalize("NFC", text))).split())
+    visible = "".join(map(_visible, text))  # first: what is taken out may have kept a letter and its accent apart
+    return " ".join(unicodedata.normalize("NFC", visible).split())
 
 
 def many_lines(text: str) -> str:
@@ -39,7 +40,8 @@ def many_lines(text: str) -> str:
 
 def folded(text: str) -> str:
     """For searching: lower case, accents left out, blanks single."""
-    apart = unicodedata.normalize("NFKD", text.casefold().translate(_PLAIN))
+    lower = unicodedata.normalize("NFKD", text).casefold().translate(_PLAIN)
+    apart = unicodedata.normalize("NFKD", lower)
     return " ".join("".join(c for c in apart if not unicodedata.combining(c)).split())
 
 
