@@ -1,25 +1,27 @@
 """Rows as CSV (RFC 4180), safe to open in a spreadsheet program.
 
->>> csv_text(["code", "what"], [["D-00001-H", "=1+1"]])
-'code,what\\r\\nD-00001-H,\\'=1+1\\r\\n'
+>>> csv_text(["code", "what"], [["D-00001-H", "=1+1"]]).splitlines()
+['code,what', "D-00001-H,'=1+1"]
 """
 
 from __future__ import annotations
 
 import csv
 import io
+import re
 from collections.abc import Iterable, Iterator, Sequence
 from typing import Any
 
-# A cell that begins so would be run as a formula (OWASP ASVS 5.0, 1.2.10).
-_FORMULA = ("=", "+", "-", "@", "\t", "\r")
+# A cell that begins so would be run as a formula: the six of OWASP ASVS 5.0, 1.2.10, and what some programs read
+# as one of them: a sign after blanks, and the wide signs of East Asian keyboards.
+_FORMULA = re.compile(r"[\t\r\n\0]|\s*[=+\-@＝＋－＠]")
+_NUMBER = re.compile(r"[+-]?[0-9]+(\.[0-9]+)?")
 
 
 def safe_cell(value: Any) -> str:
     """A value as the text of a cell; text that a spreadsheet would run gets an apostrophe in front."""
     text = "" if value is None else str(value)
-    number = text.lstrip("+-").replace(".", "", 1).isdigit()
-    return f"'{text}" if text.startswith(_FORMULA) and not number else text
+    return f"'{text}" if _FORMULA.match(text) and not _NUMBER.fullmatch(text) else text
 
 
 def csv_lines(head: Sequence[str], rows: Iterable[Sequence[Any]]) -> Iterator[str]:
