@@ -39,12 +39,26 @@ def put(data: bytes) -> str:
     target.parent.mkdir(mode=0o700, parents=True, exist_ok=True)
     # Written beside and renamed, so that a power cut leaves the whole file or none.
     handle, beside = tempfile.mkstemp(dir=target.parent)
-    with os.fdopen(handle, "wb") as out:
-        out.write(data)
-        out.flush()
-        os.fsync(out.fileno())
-    os.replace(beside, target)
+    try:
+        with os.fdopen(handle, "wb") as out:
+            out.write(data)
+            out.flush()
+            os.fsync(out.fileno())
+        os.replace(beside, target)
+    except OSError:
+        Path(beside).unlink(missing_ok=True)
+        raise
+    _sync(target.parent)
     return digest
+
+
+def _sync(folder: Path) -> None:
+    """Have the name on the disk too: a row that names this file may be committed in the next moment."""
+    handle = os.open(folder, os.O_RDONLY)
+    try:
+        os.fsync(handle)
+    finally:
+        os.close(handle)
 
 
 def get(digest: str) -> bytes:
