@@ -14,6 +14,7 @@ from labcases.core import text
 from labcases.core.refused import Refused
 
 MINUTES_OF_SKEW = 5
+OLDEST = 1990  # a year below is a slip of the pen, and year 1 has no moment in every zone
 
 
 class LineField(forms.CharField):
@@ -72,6 +73,8 @@ class HappenedField(forms.DateTimeField):
         now = timezone.now()
         if happened is None:
             return now
+        if happened.year < OLDEST:
+            raise forms.ValidationError("This lies too far back. Look at the year again.")
         if happened > now + timedelta(minutes=MINUTES_OF_SKEW):
             raise forms.ValidationError("This lies in the future. Say when it really happened.")
         # A page opened a few minutes ago still says its own minute: that is "now", and seconds keep the order.
