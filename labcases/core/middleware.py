@@ -3,9 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from typing import Any
 
+from django.contrib.auth.middleware import LoginRequiredMiddleware
+from django.contrib.auth.views import redirect_to_login
 from django.http import HttpRequest, HttpResponse
+from django.http.response import HttpResponseBase
 from django.shortcuts import render
+from django_htmx.http import HttpResponseClientRedirect
 
 from labcases.core.refused import Refused
 from labcases.core.views import HELD
@@ -61,6 +66,17 @@ class KeepWhatWasTyped:
         body = typed.urlencode()
         if len(body) <= LONGEST_HELD:
             request.session[HELD] = {"path": request.path, "body": body}
+
+
+class LogInRequired(LoginRequiredMiddleware):
+    """Every page needs a log-in. A part of a page sends the whole page there: no log-in form inside a table cell."""
+
+    def handle_no_permission(self, request: HttpRequest, view_func: Callable[..., HttpResponseBase]) -> Any:
+        hx = getattr(request, "htmx", None)
+        if not hx or hx.boosted:
+            return super().handle_no_permission(request, view_func)
+        page = hx.current_url_abs_path or "/"
+        return HttpResponseClientRedirect(redirect_to_login(page, self.get_login_url(view_func)).url)
 
 
 class SayRefusals:

@@ -6,6 +6,7 @@ from collections.abc import Callable, Iterable, Sequence
 from typing import Any, TypeVar
 
 from django.apps import apps
+from django.contrib import messages
 from django.db import IntegrityError
 from django.http import HttpRequest, HttpResponse, HttpResponseRedirect, QueryDict, StreamingHttpResponse
 from django.shortcuts import render
@@ -59,8 +60,8 @@ def bound(request: HttpRequest, form_class: type[F], **kwargs: Any) -> F:
     held = request.session.get(HELD)
     if held and held.get("path") == request.path:
         del request.session[HELD]
-        initial_from_held = QueryDict(held["body"])
-        return form_class(initial_from_held, **kwargs)
+        messages.warning(request, "Nothing is recorded yet: here is what you typed before the log-in. Send it again.")
+        return form_class(QueryDict(held["body"]), **kwargs)
     return form_class(**kwargs)
 
 
