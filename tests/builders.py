@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import itertools
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Sequence
 from datetime import UTC, datetime
 from typing import Any
 
@@ -103,7 +103,7 @@ def noon() -> datetime:
 
 
 @pytest.fixture
-def client_as(make: Make) -> Iterator[Callable[..., Client]]:
+def client_as(make: Make) -> Callable[..., Client]:
     """A logged-in browser for somebody who holds these roles."""
 
     def log_in(*roles: Role) -> Client:
@@ -111,4 +111,4 @@ def client_as(make: Make) -> Iterator[Callable[..., Client]]:
         client.force_login(make.staff(roles=roles or PEOPLE))
         return client
 
-    yield log_in
+    return log_in
