@@ -37,6 +37,8 @@ KINDS: dict[str, Kind] = {
     "hold-ended": Kind("Legal hold ended: {because}", "counter"),
     "labelled": Kind("Labels printed for {what}", "counter"),
     "photographed": Kind("{what} photographed", "counter"),
+    "photo-put-right": Kind("Photo now with {what}: {because}", "counter"),
+    "photo-withdrawn": Kind("Photo of {what} withdrawn: {because}", "counter"),
     # custody
     "sealed": Kind("{what} sealed", "custody"),
     "seal-broken": Kind("Seal of {what} broken: {because}", "custody"),

@@ -25,7 +25,7 @@ One sector short is too small, whatever is printed on it:
 
 from __future__ import annotations
 
-from collections.abc import Hashable, Iterable
+from collections.abc import Callable, Hashable, Iterable
 from dataclasses import dataclass
 from enum import StrEnum
 from typing import Any
@@ -43,6 +43,7 @@ class State(StrEnum):
     NOT_VERIFIED = "wiped, not verified"
     POOL = "storage pool"
     RETIRED = "retired"
+    GONE = "handed out"
 
 
 OVERWRITTEN = frozenset({State.HOLDS, State.KEPT, State.NOT_VERIFIED})
@@ -182,12 +183,26 @@ def fits(patient: Need, destination: Room) -> Fit:
     return Fit(patient, destination, tuple(answer.refusals), tuple(answer.notes), tuple(answer.warnings))
 
 
-def best(patient: Need, destinations: Iterable[Room]) -> list[Fit]:
+def holds_files(patient: Need, destination: Room) -> Fit:
+    """Whether a delivery medium may take what is recovered from this patient: files go on it, not sectors.
+
+    How much will be recovered is not known yet, so less room than the patient has is warned of, not refused.
+    """
+    answer = _Answer()
+    _ask_owner(patient, destination, answer)
+    _ask_state(patient, destination, answer)
+    _ask_health(destination, answer)
+    _ask_room_for_files(patient, destination, answer)
+    return Fit(patient, destination, tuple(answer.refusals), tuple(answer.notes), tuple(answer.warnings))
+
+
+def best(patient: Need, destinations: Iterable[Room], *, asked: Callable[[Need, Room], Fit] = fits) -> list[Fit]:
     """Those that fit, the smallest first; of the same size, what has least to mind first, then the order given.
 
-    What a copy would overwrite (the case's own data) comes after all that is clean, whatever its size.
+    What a copy would overwrite (the case's own data) comes after all that is clean, whatever its size. ``asked`` is
+    the question: ``fits`` for a clone, ``holds_files`` for a delivery medium.
     """
-    answers = [answer for answer in (fits(patient, room) for room in destinations) if answer.fits]
+    answers = [answer for answer in (asked(patient, room) for room in destinations) if answer.fits]
     return sorted(answers, key=lambda a: (a.room.state in OVERWRITTEN, a.room.bytes or 0, len(a.warnings)))
 
 
@@ -214,6 +229,9 @@ def _ask_state(need: Need, room: Room, answer: _Answer) -> None:
     match room.state:
         case State.RETIRED:
             answer.refusals.append("It is retired.")
+        case State.GONE:
+            with_what = f" with what case {room.held_for} recovered" if room.held_for else ""
+            answer.refusals.append(f"It was handed out{with_what}.")
         case State.WIPING:
             answer.refusals.append("It is being wiped; it is free once the wipe is verified.")
         case State.POOL:
@@ -262,6 +280,17 @@ def _ask_size(need: Need, room: Room, answer: _Answer) -> None:
         _compare_sectors(need, wanted, room, answer)
     if need.planned_bytes is not None and (need.bytes is None or room.bytes < need.bytes):
         answer.warnings.append(f"It holds what the plan reads ({wanted:,} bytes), not the whole patient.")
+
+
+def _ask_room_for_files(need: Need, room: Room, answer: _Answer) -> None:
+    there = room.bytes
+    if there is None:
+        answer.refusals.append("How much it holds is not known.")
+    elif need.bytes is None or there >= need.bytes:
+        answer.notes.append(f"It holds {there:,} bytes.")
+    else:
+        answer.notes.append(f"It holds {there:,} bytes, less than the whole patient.")
+        answer.warnings.append(f"The patient has {need.bytes:,} bytes: see that what is recovered fits.")
 
 
 def _wanted_bytes(need: Need) -> int | None:

@@ -6,8 +6,10 @@ not assigned to another before its wipe is on record; what is retired or used up
 
 from __future__ import annotations
 
+from typing import Any
+
 from django.db import models
-from django.db.models import Q
+from django.db.models import ExpressionWrapper, F, OuterRef, Q, Subquery
 from django.urls import reverse
 
 from labcases.cases.models import Case, Item
@@ -95,7 +97,17 @@ class DonorPartQuerySet(models.QuerySet["DonorPart"]):
 
     def with_context(self) -> DonorPartQuerySet:
         """Everything a row about a part prints."""
-        return self.select_related("thing__place", "donor__thing__place", "donor__family")
+        return self.select_related("thing__place", "thing__staff", "thing__party", "donor__thing", "donor__family")
+
+    def with_serving(self) -> DonorPartQuerySet:
+        """``serves``: the folded code of the patient it serves now, or None."""
+        return self.annotate(serves=_serving(PartAssignment, "part"))
+
+
+def _serving(assignments: Any, name: str) -> Subquery:
+    """The code of the patient of the standing assignment of a row."""
+    standing = assignments.objects.filter(**{name: OuterRef("pk")}, ended=None)
+    return Subquery(standing.order_by().values("item__thing__code")[:1])
 
 
 class DonorPart(Entry):
@@ -171,11 +183,22 @@ class PartAssignment(Entry):
 
 class DestinationQuerySet(models.QuerySet["Destination"]):
     def assignable_to(self, case: Case) -> DestinationQuerySet:
-        """Clean ones, and those that hold this same case's data already."""
-        return self.filter(Q(state__in=Destination.CLEAN) | Q(state=Destination.State.HOLDS_DATA, held_for=case))
+        """Clean ones, and those that hold this same case's data already; a customer's own needs consent."""
+        usable = Q(state__in=Destination.CLEAN) | Q(state=Destination.State.HOLDS_DATA, held_for=case)
+        return self.filter(usable).exclude(owned_by__isnull=False, consent="")
 
     def with_context(self) -> DestinationQuerySet:
-        return self.select_related("thing__place", "thing__staff", "held_for__thing")
+        """Everything a row about a medium prints."""
+        return self.select_related("thing__place", "thing__staff", "thing__party", "held_for__thing", "family")
+
+    def with_bytes(self) -> DestinationQuerySet:
+        """``capacity``: its bytes, to sort and narrow by."""
+        size = ExpressionWrapper(F("sectors") * F("sector_bytes"), output_field=models.BigIntegerField())
+        return self.annotate(capacity=size)
+
+    def with_serving(self) -> DestinationQuerySet:
+        """``serves``: the folded code of the patient it serves now, or None."""
+        return self.annotate(serves=_serving(DestinationAssignment, "destination"))
 
 
 class Destination(Medium, Entry):
@@ -226,6 +249,11 @@ class Destination(Medium, Entry):
                 name="destination_has_a_size",
                 violation_error_message="Say how many sectors it has, and how large a sector is.",
             ),
+            models.CheckConstraint(
+                condition=Q(owned_by=None) | Q(held_for__isnull=False),
+                name="destination_of_a_customer_serves_its_case",
+                violation_error_message="A customer's own medium belongs to a case, and serves that case only.",
+            ),
         ]
 
     def __str__(self) -> str:
@@ -233,6 +261,17 @@ class Destination(Medium, Entry):
 
     def get_absolute_url(self) -> str:
         return reverse("stock:destination", args=[self.thing.printed_code])
+
+    @property
+    def holds(self) -> str:
+        """Whose data is on it, as a sentence, until its wipe is on record; empty when it is clean."""
+        if self.held_for is None:
+            return ""
+        if self.owned_by_id:
+            return f"The customer's own, of case {self.held_for}. It is never wiped here."
+        if self.state == Destination.State.ASSIGNED:
+            return f"In the service of case {self.held_for}."
+        return f"Holds data of case {self.held_for}; no wipe is on record."
 
     def room(self) -> fitting.Room:
         """What fitting judges by."""
@@ -280,10 +319,12 @@ class Wipe(Entry):
     class Method(models.TextChoices):
         CLEAR = "clear", "clear"
         PURGE = "purge", "purge"
+        DESTROY = "destroy", "destroy"
 
     class Verified(models.TextChoices):
         FULL = "full", "every sector read back"
         SAMPLED = "sampled", "samples read back"
+        SEEN = "seen", "seen destroyed"
 
     destination = models.ForeignKey(Destination, on_delete=models.PROTECT, related_name="wipes")
     case = models.ForeignKey(Case, null=True, on_delete=models.PROTECT, help_text="whose data it held")

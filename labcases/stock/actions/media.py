@@ -1,0 +1,185 @@
+"""Destinations and delivery media: set one aside for a patient, release it, hand it out, wipe it, retire it."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from datetime import datetime
+from typing import Any
+
+from django.db.models import Q
+
+from labcases.cases.models import Item
+from labcases.custody.actions import record, recorded
+from labcases.custody.models import Event, Whereabouts
+from labcases.lab.models import Actor, Entry
+from labcases.lab.roles import Right
+from labcases.stock import fitting
+from labcases.stock.actions.refusals import DestinationTaken, DoesNotFit, NotNow
+from labcases.stock.actions.standing import end, must_be_open, taken_by
+from labcases.stock.models import Destination, DestinationAssignment, Wipe
+
+State = Destination.State
+QUESTIONS = {Destination.Use.CLONE: fitting.fits, Destination.Use.DELIVERY: fitting.holds_files}
+
+
+def need_of(patient: Item) -> fitting.Need:
+    """What has to be held: the whole patient."""
+    return fitting.Need(patient.sectors or None, patient.sector_bytes or 512, case=patient.case.thing.printed_code)
+
+
+def fit(destination: Destination, patient: Item) -> fitting.Fit:
+    """Whether the patient (or, on a delivery medium, its files) may go on this medium, and fits."""
+    return QUESTIONS[Destination.Use(destination.use)](need_of(patient), destination.room())
+
+
+@recorded
+def assign_destination(
+    *, destination: Destination, patient: Item, by: Actor, happened: datetime
+) -> DestinationAssignment:
+    """Set a medium aside for a patient's clone (or, a delivery medium, for what goes out).
+
+    Raises DoesNotFit when it is too small or holds another customer's data, DestinationTaken if someone was faster.
+    """
+    by.must(Right.ASSIGN)
+    must_be_open(patient)
+    answer = fit(destination, patient)
+    was = Destination.objects.values_list("state", flat=True).get(pk=destination.pk)
+    if not answer.fits or not _claim(destination, patient):
+        raise _refusal(destination, patient)
+    made = DestinationAssignment.objects.create(
+        destination=destination, item=patient, fit=answer.as_record() | {"was": was}, **Entry.stamp(by, happened)
+    )
+    kind = "delivery-assigned" if destination.use == Destination.Use.DELIVERY else "destination-assigned"
+    because = " ".join((f"for {patient.thing.printed_code}.", answer.headline, *answer.warnings))
+    record(kind, thing=destination.thing, by=by, happened=happened, because=because, case=patient.case.code)
+    return made
+
+
+def _claim(destination: Destination, patient: Item) -> int:
+    """Take it if it is clean, or holds this same case's data and serves nobody now. One update decides."""
+    serving = DestinationAssignment.objects.filter(ended=None).values("destination")
+    return (
+        Destination.objects.assignable_to(patient.case)
+        .filter(pk=destination.pk)
+        .filter(~Q(pk__in=serving))
+        .update(state=State.ASSIGNED, held_for=patient.case)
+    )
+
+
+def _refusal(destination: Destination, patient: Item) -> DestinationTaken | DoesNotFit:
+    """Why it was not to be had, as it stands now."""
+    if said := taken_by(destination):
+        return DestinationTaken(said, mend="Choose another medium.")
+    answer = fit(Destination.objects.with_context().get(pk=destination.pk), patient)
+    return DoesNotFit(answer.headline, why=answer.refusals[1:], mend="Choose another medium.")
+
+
+@recorded
+def release_destination(
+    *, assignment: DestinationAssignment, written: bool, by: Actor, happened: datetime, because: str = ""
+) -> DestinationAssignment:
+    """End its service. ``written``: it holds customer data now, and goes to nobody else before its wipe.
+
+    Raises NotNow when it ended already, and for "not written" when the ledger says that a copy was made meanwhile.
+    """
+    by.must(Right.ASSIGN)
+    medium = assignment.destination
+    if not written:
+        _must_be_unwritten(assignment)
+    end(assignment, happened, because=because)
+    was = State.HOLDS_DATA if written or medium.owned_by_id else State(assignment.fit.get("was", State.HOLDS_DATA))
+    clean: dict[str, Any] = {"held_for": None} if was in Destination.CLEAN else {}
+    Destination.objects.filter(pk=medium.pk).update(state=was, **clean)
+    words = " ".join(("unused." if clean else "holds customer data.", because)).strip()
+    case = assignment.item.case.code
+    record("destination-released", thing=medium.thing, by=by, happened=happened, because=words, case=case)
+    return assignment
+
+
+def _must_be_unwritten(assignment: DestinationAssignment) -> None:
+    """The day-book is believed before the person who says that nothing was written."""
+    copied = Event.objects.filter(kind="cloned", thing_code=assignment.item.thing.code, entered__gte=assignment.entered)
+    if assignment.destination.use == Destination.Use.CLONE and copied.exists():
+        raise NotNow(
+            f"The day-book says that {assignment.item} was copied while {assignment.destination} served it.",
+            mend="Release it as written: then nobody else gets it before its wipe.",
+        )
+
+
+@recorded
+def wipe(*, destination: Destination, method: str, tool: str, verified: str, by: Actor, happened: datetime) -> Wipe:
+    """Put a wipe on record (NIST SP 800-88: clear, purge or destroy, and how it was verified).
+
+    The medium is clean again, unless it was destroyed or had been retired. Raises NotNow for a customer's own
+    medium, for one that was handed out, and for one that still serves a patient.
+    """
+    by.must(Right.KEEP_STOCK)
+    destination = Destination.objects.with_context().get(pk=destination.pk)
+    _must_be_ours_and_idle(destination)
+    case = destination.held_for
+    gone = method == Wipe.Method.DESTROY or destination.state == State.RETIRED
+    Destination.objects.filter(pk=destination.pk).update(state=State.RETIRED if gone else State.WIPED, held_for=None)
+    made = Wipe.objects.create(
+        destination=destination, case=case, method=method, tool=tool, verified=verified, **Entry.stamp(by, happened)
+    )
+    because = f"{made.get_method_display()} with {tool}, {made.get_verified_display()}"
+    thing = destination.thing
+    record("wiped", thing=thing, by=by, happened=happened, because=because, case=case.code if case else None)
+    return made
+
+
+def _must_be_ours_and_idle(destination: Destination) -> None:
+    if destination.owned_by_id:
+        raise NotNow(f"{destination} belongs to a customer: it is never wiped here.", mend="Give it back as it is.")
+    if destination.state == State.GONE:
+        raise NotNow(f"{destination} was handed out: it is not here.")
+    if said := taken_by(destination):
+        raise NotNow(said, mend="Release it first.")
+
+
+@recorded
+def retire(*, destination: Destination, by: Actor, happened: datetime, because: str) -> Destination:
+    """Take a medium out of use for good. What it holds stays on record until its wipe."""
+    by.must(Right.KEEP_STOCK)
+    if said := taken_by(destination):
+        raise NotNow(said, mend="Release it first.")
+    here = Destination.objects.filter(pk=destination.pk).exclude(state__in=[State.RETIRED, State.GONE])
+    if not here.update(state=State.RETIRED):
+        destination.refresh_from_db()
+        raise NotNow(f"{destination} is {destination.get_state_display()} already.")
+    destination.refresh_from_db()
+    record("retired", thing=destination.thing, by=by, happened=happened, because=because)
+    return destination
+
+
+@recorded
+def give_out(
+    *,
+    destination: Destination,
+    to: Whereabouts,
+    by: Actor,
+    happened: datetime,
+    because: str = "",
+    authority: str = "",
+    seals: Sequence[str] = (),
+) -> Destination:
+    """Let a medium of a case go out with its customer; its service ends, and it never comes back as ours.
+
+    Raises NotNow when it holds no case's data.
+    """
+    by.must(Right.HAND_OVER)
+    serving = (State.ASSIGNED, State.HOLDS_DATA)
+    if not Destination.objects.filter(pk=destination.pk, state__in=serving).update(state=State.GONE):
+        destination.refresh_from_db()
+        said = f"{destination} is {destination.get_state_display()}: it carries nothing out."
+        raise NotNow(said, mend="Assign a delivery medium to the case first.")
+    DestinationAssignment.objects.filter(destination=destination, ended=None).update(
+        ended=happened, because="handed out"
+    )
+    destination = Destination.objects.with_context().get(pk=destination.pk)
+    case = destination.held_for.code if destination.held_for else None
+    record(
+        "handed-over", thing=destination.thing, by=by, happened=happened, to=to, case=case,
+        because=because, authority=authority, seals=seals,
+    )  # fmt: skip
+    return destination

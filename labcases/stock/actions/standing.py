@@ -1,0 +1,35 @@
+"""What the verbs of parts and of media share: an assignment that ends once, a patient that can still be served."""
+
+from __future__ import annotations
+
+from datetime import datetime
+from typing import Any
+
+from labcases.cases.models import Item
+from labcases.cases.stages import ENDED, Stage
+from labcases.stock.actions.refusals import NotNow
+from labcases.stock.models import DestinationAssignment, PartAssignment
+
+
+def end(assignment: PartAssignment | DestinationAssignment, happened: datetime, **fields: Any) -> None:
+    """End it, once: of two who press, the second is told. Raises NotNow."""
+    won = type(assignment).objects.filter(pk=assignment.pk, ended=None).update(ended=happened, **fields)
+    if not won:
+        raise NotNow("This assignment has ended already.", mend="Reload the page and look again.")
+    assignment.refresh_from_db()
+
+
+def must_be_open(patient: Item) -> None:
+    """Nothing is assigned to a patient that has left or will not come. Raises NotNow."""
+    patient.refresh_from_db(fields=["stage"])
+    if patient.stage in ENDED or patient.stage == Stage.HANDED_OVER:
+        raise NotNow(f"{patient} is {patient.stage}: nothing is assigned to it any more.")
+
+
+def taken_by(what: Any) -> str:
+    """Who was faster, when somebody was: a sentence about a part or a medium; empty when it serves nobody."""
+    standing = what.assignments.filter(ended=None).select_related("item__thing", "by").first()
+    if standing is None:
+        return ""
+    by = f" by {standing.by.name}" if standing.by else ""
+    return f"{what} is taken{by}: it serves {standing.item}."
