@@ -1,8 +1,39 @@
-"""Addresses of the room."""
+"""Addresses of the room, under /stockroom/."""
 
 from __future__ import annotations
 
-from django.urls import URLPattern
+from django.urls import path
+
+from labcases.stock.views import assigning, donors, families, labels, media
 
 app_name = "stock"
-urlpatterns: list[URLPattern] = []
+urlpatterns = [
+    # lists
+    path("parts/", donors.parts, name="parts"),
+    path("media/", media.destinations, name="destinations"),
+    path("families/", families.families, name="families"),
+    # donors and their parts
+    path("donors/new/", donors.add_donor, name="add-donor"),
+    path("donors/<str:code>/", donors.donor, name="donor"),
+    path("donors/<str:code>/change/", donors.change_donor, name="change-donor"),
+    path("donors/<str:code>/part/", donors.list_part, name="list-part"),
+    path("parts/<str:code>/test/", donors.note_test, name="note-test"),
+    path("parts/<str:code>/release/", donors.release_part, name="release-part"),
+    path("parts/<str:code>/judge/", donors.judge_part, name="judge-part"),
+    # destinations and delivery media
+    path("media/new/", media.add_destination, name="add-destination"),
+    path("media/<str:code>/", media.destination, name="destination"),
+    path("media/<str:code>/change/", media.change_destination, name="change-destination"),
+    path("media/<str:code>/release/", media.release_destination, name="release-destination"),
+    path("media/<str:code>/wipe/", media.wipe, name="wipe"),
+    path("media/<str:code>/retire/", media.retire, name="retire"),
+    # families
+    path("families/new/", families.add_family, name="add-family"),
+    path("families/<int:pk>/", families.change_family, name="family"),
+    # for a patient
+    path("for/<str:code>/", assigning.assign, name="assign"),
+    path("for/<str:code>/donor/", assigning.assign_donor, name="assign-donor"),
+    path("for/<str:code>/destination/", assigning.assign_destination, name="assign-destination"),
+    # labels
+    path("labels/", labels.labels, name="labels"),
+]

@@ -1,0 +1,95 @@
+"""What the lists of the stockroom are narrowed by. A filter that is wrong itself narrows nothing."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django import forms
+from django.db.models import Q
+
+from labcases.core import codes
+from labcases.core.forms import CountField, LineField
+from labcases.core.text import folded_serial
+from labcases.lab.models import Place
+from labcases.stock.models import Destination, DonorPart, Family
+from labcases.stock.rules import PartKind
+
+PARTS = [(kind.value, kind.value) for kind in PartKind]
+
+
+def by_words(typed: str, *, thing: str, medium: str) -> Q:
+    """A code or its beginning, a serial however it is typed, or words of maker, model, board or family."""
+    found = Q()
+    for name in ("maker", "model", "board_number", "family__name"):
+        found |= Q(**{f"{medium}{name}__icontains": typed})
+    folded, serial = codes.fold(typed), folded_serial(typed)
+    if folded[:1] in ("D", "W", "M"):
+        found |= Q(**{f"{thing}__code__startswith": folded})
+    if len(serial) >= 4:
+        found |= Q(**{f"{medium}thing__serial_folded__startswith": serial})
+    return found
+
+
+class PartFilter(forms.Form):
+    q = LineField(label="Code, serial or words", required=False, max_length=100)
+    part = forms.ChoiceField(label="Part", required=False, choices=[("", "every part"), *PARTS])
+    state = forms.ChoiceField(label="State", required=False, choices=[("", "every state"), *DonorPart.State.choices])
+    family = forms.ModelChoiceField(
+        label="Family", required=False, queryset=Family.objects.all(), empty_label="every family"
+    )
+    shelf = forms.ModelChoiceField(
+        label="Shelf", required=False, queryset=Place.objects.all(), empty_label="everywhere"
+    )
+
+    def narrow(self, parts: Any) -> Any:
+        if not self.is_valid():
+            return parts
+        said = self.cleaned_data
+        if said["q"]:
+            parts = parts.filter(by_words(said["q"], thing="thing", medium="donor__"))
+        exact = {"part": said["part"], "state": said["state"], "donor__family": said["family"]}
+        exact["thing__place"] = said["shelf"]
+        return parts.filter(**{name: value for name, value in exact.items() if value})
+
+
+class MediaFilter(forms.Form):
+    q = LineField(label="Code, serial or words", required=False, max_length=100)
+    use = forms.ChoiceField(label="Use", required=False, choices=[("", "both uses"), *Destination.Use.choices])
+    state = forms.ChoiceField(
+        label="State", required=False, choices=[("", "every state"), ("clean", "clean"), *Destination.State.choices]
+    )
+    least = CountField(label="Sectors, at least", required=False, max_value=2**62)
+
+    def narrow(self, media: Any) -> Any:
+        """``least`` counts sectors of 512 bytes, so that media of all sector sizes compare."""
+        if not self.is_valid():
+            return media
+        said = self.cleaned_data
+        if said["q"]:
+            media = media.filter(by_words(said["q"], thing="thing", medium=""))
+        if said["use"]:
+            media = media.filter(use=said["use"])
+        if said["least"]:
+            media = media.filter(capacity__gte=min(said["least"] * 512, 2**63 - 1))
+        if said["state"] == "clean":
+            return media.filter(state__in=Destination.CLEAN)
+        return media.filter(state=said["state"]) if said["state"] else media
+
+
+class FamilyFilter(forms.Form):
+    q = LineField(label="Name or model", required=False, max_length=100)
+
+    def narrow(self, families: Any) -> Any:
+        if not self.is_valid() or not self.cleaned_data["q"]:
+            return families
+        typed = self.cleaned_data["q"]
+        starts = Q(aliases__model_start__startswith=folded_serial(typed)) if folded_serial(typed) else Q()
+        named = Q(name__icontains=typed) | Q(aliases__maker__icontains=typed)
+        return families.filter(pk__in=families.filter(named | starts if starts else named).values("pk"))
+
+
+class MatchFilter(forms.Form):
+    """The match page: which part, how many to show, and whether to show what a must excludes."""
+
+    part = forms.ChoiceField(label="Part", choices=PARTS)
+    excluded = forms.BooleanField(label="also what does not fit", required=False)

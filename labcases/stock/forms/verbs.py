@@ -1,0 +1,130 @@
+"""The verbs of a part, a medium, a label."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django import forms
+
+from labcases.core.forms import CountField, HappenedField, LabForm, LineField, ProseField
+from labcases.custody.forms import CodesField
+from labcases.custody.models import Thing
+from labcases.paper.labels import SIZES
+from labcases.stock.models import DonorPart, PartAssignment, Wipe
+from labcases.stock.rules import PartKind
+
+MOST_LABELS = 500
+
+
+class PartForm(LabForm):
+    """A further part of a donor."""
+
+    part = forms.ChoiceField(
+        label="Part", choices=[(kind.value, kind.value) for kind in PartKind], widget=forms.RadioSelect
+    )
+    tested = LineField(label="Tested", required=False, max_length=200, help_text="How, and what came out.")
+    note = ProseField(label="Note", required=False, rows=2, max_length=2000)
+    happened = HappenedField()
+
+
+class TestForm(LabForm):
+    """How a part was tested."""
+
+    __test__ = False  # it is no test class
+    tested = LineField(label="Tested", max_length=200, help_text="How, and what came out.")
+    spoiled = forms.BooleanField(label="it is spoiled", required=False)
+    happened = HappenedField()
+
+
+class BecauseForm(LabForm):
+    because = ProseField(label="Why", rows=2, max_length=2000)
+    happened = HappenedField()
+
+
+class ReleaseMediumForm(LabForm):
+    """Whether anything was written: only what stayed unwritten is free at once."""
+
+    written = forms.ChoiceField(
+        label="Was anything written on it?",
+        choices=[("yes", "yes, or not known"), ("no", "no, nothing")],
+        widget=forms.RadioSelect,
+        error_messages={"required": "Say whether anything was written on it."},
+    )
+    because = ProseField(label="Why", rows=2, max_length=2000, required=False)
+    happened = HappenedField()
+
+
+class JudgeForm(LabForm):
+    """Whether a part worked, and why: the lab's most valuable knowledge."""
+
+    outcome = forms.ChoiceField(
+        label="It", choices=PartAssignment.Outcome.choices, widget=forms.RadioSelect,
+        error_messages={"required": "Say whether it worked."},
+    )  # fmt: skip
+    because = ProseField(label="Why, or how far", rows=3, max_length=2000)
+    afterwards = forms.ChoiceField(
+        label="It is now",
+        choices=[
+            (DonorPart.State.USED.value, "used up"),
+            (DonorPart.State.SPOILED.value, "spoiled"),
+            (DonorPart.State.FREE.value, "free again"),
+        ],
+        widget=forms.RadioSelect,
+        initial=DonorPart.State.USED,
+    )
+    happened = HappenedField()
+
+
+class WipeForm(LabForm):
+    """A wipe in the terms of NIST SP 800-88."""
+
+    method = forms.ChoiceField(
+        label="Method",
+        choices=Wipe.Method.choices,
+        widget=forms.RadioSelect,
+        help_text="NIST SP 800-88: clear overwrites what can be addressed, purge reaches the rest, destroy ends it.",
+    )
+    tool = LineField(label="With", max_length=200, help_text="Program or command with its version, or the machine.")
+    verified = forms.ChoiceField(label="Verified", choices=Wipe.Verified.choices, widget=forms.RadioSelect)
+    happened = HappenedField()
+
+    def clean(self) -> dict[str, Any]:
+        said = super().clean() or {}
+        destroyed, seen = said.get("method") == Wipe.Method.DESTROY, said.get("verified") == Wipe.Verified.SEEN
+        if "method" in said and "verified" in said and destroyed != seen:
+            words = (
+                "Nothing can be read back from what is destroyed." if destroyed else "A wipe is verified by reading."
+            )
+            self.add_error("verified", words)
+        return said
+
+
+class AssignForm(LabForm):
+    """One press: this part, or this medium. ``lifted`` is a manager's reason where a must differs."""
+
+    chosen = LineField(label="What to assign", max_length=40, widget=forms.HiddenInput)
+    lifted = ProseField(label="Why it may go all the same", rows=2, max_length=2000, required=False)
+
+
+class LabelForm(LabForm):
+    """Labels for things: which, and on what they are printed."""
+
+    things = CodesField(label="Things", help_text="Scan one or several codes, or type them with blanks between.")
+    size = forms.ChoiceField(label="Printed on", choices=[(size.key, size.words) for size in SIZES.values()])
+    first = CountField(
+        label="First free place", initial=1, min_value=1, required=False, help_text="On a sheet that was begun."
+    )
+
+    def clean_things(self) -> list[Thing]:
+        things: list[Thing] = self.cleaned_data["things"]
+        if len(things) > MOST_LABELS:
+            raise forms.ValidationError(f"{len(things)} labels at once are too many: {MOST_LABELS} at most.")
+        return things
+
+    def clean(self) -> dict[str, Any]:
+        said = super().clean() or {}
+        size = SIZES.get(said.get("size", ""))
+        said["first"] = said.get("first") or 1
+        if size and said["first"] > size.per_page:
+            self.add_error("first", f"There are {size.per_page} places on {size.words}.")
+        return said

@@ -1,0 +1,213 @@
+"""Candidates for a patient: parts in the order of ``matching.rank``, media in the order of ``fitting.best``."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from typing import Any
+
+from django.db.models import Case, F, IntegerField, Q, Value, When
+from django.db.models.functions import Lower, Replace
+
+from labcases.cases.models import Item
+from labcases.cases.queries import facts_for
+from labcases.stock import fitting, matching
+from labcases.stock.actions.media import QUESTIONS, need_of
+from labcases.stock.models import Destination, DestinationAssignment, DonorPart, PartAssignment
+from labcases.stock.rules import RULES, Comparator, Level, PartKind, Rule, fold
+
+JUDGED = 2_000  # no more rows than this are judged for one page
+SHOWN = 6
+HELD = 200
+NEAR_MISSES = 5
+WHY_NOT = 6
+_TEXTS = frozenset({"maker", "model", "serial", "firmware", "interface", "plant", "board_number", "preamplifier"})
+_NUMBERS = frozenset({"sectors", "heads", "platters"})
+
+
+def wanted_part(item: Item) -> PartKind:
+    """The part that the newest findings ask for, or the one that most often is (common practice, no source)."""
+    asked = facts_for([item])[item.pk].needs_part.casefold()
+    named = next((kind for kind in PartKind if kind.casefold() in asked), None)
+    return named or (PartKind.HEAD_STACK if item.spinning else PartKind.WHOLE_TWIN)
+
+
+@dataclass(frozen=True)
+class PartCandidate:
+    """A part as ``matching.rank`` wants it, with its row."""
+
+    part: DonorPart
+    traits: Any
+    cost_minor: int | None
+    missed: float = 0.0
+    success: float | None = None
+
+    @property
+    def key(self) -> int:
+        return self.part.pk
+
+
+@dataclass(frozen=True)
+class Taken:
+    """A part that would suit and serves somebody else."""
+
+    part: DonorPart
+    verdict: matching.Verdict
+    serves: PartAssignment | None
+
+
+@dataclass(frozen=True)
+class Match:
+    """The match page: the best ``shown`` of ``found``, and who holds what would suit as well."""
+
+    kind: PartKind
+    shown: list[matching.Ranked[PartCandidate]]
+    found: int
+    excluded: int
+    capped: bool
+    held: list[Taken]
+    free_of_kind: int
+
+    @property
+    def more(self) -> int:
+        return self.found - len(self.shown)
+
+    @property
+    def lines(self) -> list[tuple[matching.Reason, list[matching.Reason]]]:
+        """The comparison attribute by attribute: the patient's reason of the first, and everybody's."""
+        columns = [ranked.verdict.reasons for ranked in self.shown[:3]]
+        return [(rows[0], list(rows)) for rows in zip(*columns, strict=True)] if columns else []
+
+
+def match(item: Item, kind: PartKind, *, shown: int = SHOWN, excluded: bool = False) -> Match:
+    """Free parts of this kind for this patient, best first; what a must excludes only when asked for."""
+    free = DonorPart.objects.free().filter(part=kind)
+    narrowed = free if excluded else free.filter(not_known_to_differ(item, RULES[kind]))
+    rows = list(by_likeness(narrowed, item, RULES[kind]).with_context()[: JUDGED + 1])
+    ranked = _rank(item, kind, rows[:JUDGED])
+    kept = ranked if excluded else [one for one in ranked if not one.verdict.excluded]
+    count = free.count()
+    return Match(
+        kind=kind,
+        shown=kept[:shown],
+        found=len(kept),
+        excluded=count - len(kept),
+        capped=len(rows) > JUDGED,
+        held=_held(item, kind),
+        free_of_kind=count,
+    )
+
+
+def _rank(item: Item, kind: PartKind, rows: Sequence[DonorPart]) -> list[matching.Ranked[PartCandidate]]:
+    candidates = [PartCandidate(row, row.donor.traits(), row.donor.cost) for row in rows]
+    return matching.rank(item.traits(), candidates, RULES[kind])
+
+
+def _held(item: Item, kind: PartKind) -> list[Taken]:
+    """The best of those that serve another patient now."""
+    taken = DonorPart.objects.filter(part=kind, state=DonorPart.State.ASSIGNED)
+    taken = taken.filter(not_known_to_differ(item, RULES[kind])).exclude(assignments__in=_standing(item))
+    ranked = _rank(item, kind, list(by_likeness(taken, item, RULES[kind]).with_context()[:HELD]))
+    best = [one for one in ranked if not one.verdict.excluded][:NEAR_MISSES]
+    standing = PartAssignment.objects.filter(ended=None, part__in=[one.candidate.key for one in best])
+    serves = {row.part_id: row for row in standing.select_related("item__thing", "item__case__thing", "by")}
+    return [Taken(one.candidate.part, one.verdict, serves.get(one.candidate.key)) for one in best]
+
+
+def _standing(item: Item) -> Any:
+    return PartAssignment.objects.filter(item=item, ended=None)
+
+
+def not_known_to_differ(item: Item, rules: Sequence[Rule]) -> Q:
+    """What the database can leave out: where a must is known of both, and differs. Unknown is kept."""
+    kept = Q()
+    for rule in rules:
+        if rule.level is Level.MUST and (same := _same(item, rule)):
+            kept &= same | _unknown(rule.attribute)
+    return kept
+
+
+def by_likeness(parts: Any, item: Item, rules: Sequence[Rule]) -> Any:
+    """The likeliest first, so that what is not judged because there is too much is the least like it."""
+    score: Any = Value(0)
+    for rule in rules:
+        if same := _same(item, rule):
+            weight = Case(When(same, then=Value(int(rule.weight))), default=Value(0), output_field=IntegerField())
+            score = score + weight
+    return parts.alias(**_folded()).annotate(likeness=score).order_by("-likeness", "pk")
+
+
+def _folded() -> dict[str, Any]:
+    """Columns as ``rules.fold`` compares them: blanks and case do not count."""
+    return {f"folded_{name}": Lower(Replace(F(f"donor__{name}"), Value(" "), Value(""))) for name in _TEXTS}
+
+
+def _same(item: Item, rule: Rule) -> Q | None:
+    """The condition under which this rule finds both values the same; None where SQL cannot say."""
+    name = rule.attribute
+    if name == "family":
+        return Q(donor__family=item.family_id) if item.family_id else None
+    value = getattr(item, name, None)
+    if rule.comparator is not Comparator.EQUAL or not value:
+        return None
+    if name in _NUMBERS:
+        return Q(**{f"donor__{name}": value})
+    folded = fold(str(value))
+    # A database folds case in ASCII only: other letters are left to be judged one by one.
+    return Q(**{f"folded_{name}": folded}) if name in _TEXTS and folded.isascii() else None
+
+
+def _unknown(name: str) -> Q:
+    column = f"donor__{name}"
+    return Q(**{column: None}) if name == "family" or name in _NUMBERS else Q(**{column: ""})
+
+
+# --- somewhere to copy to -------------------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True)
+class Room:
+    """A medium, the answer about it, and the patient it serves now, if any."""
+
+    medium: Destination
+    fit: fitting.Fit
+    serves: str = ""
+
+
+@dataclass(frozen=True)
+class Rooms:
+    """Media that fit, the smallest first; and why others do not."""
+
+    use: str
+    shown: list[Room]
+    found: int
+    why_not: list[Room] = field(default_factory=list)
+
+    @property
+    def more(self) -> int:
+        return self.found - len(self.shown)
+
+
+def rooms(item: Item, use: str, *, shown: int = SHOWN) -> Rooms:
+    """Somewhere to copy to (or to deliver on) for this patient."""
+    need, asked = need_of(item), QUESTIONS[Destination.Use(use)]
+    media = Destination.objects.with_context().with_bytes().filter(use=use)
+    serving = DestinationAssignment.objects.filter(ended=None).values("destination")
+    free = media.assignable_to(item.case).exclude(pk__in=serving)
+    if use == Destination.Use.CLONE:
+        free = free.filter(capacity__gte=need.bytes) if need.bytes else free.none()
+    rows = {row.pk: row for row in free.order_by("capacity", "pk")[:JUDGED]}
+    answers = fitting.best(need, (row.room() for row in rows.values()), asked=asked)
+    fits = [Room(rows[answer.key], answer) for answer in answers]  # type: ignore[index]
+    return Rooms(use, fits[:shown], len(fits), _why_not(media, item, asked))
+
+
+def _why_not(media: Any, item: Item, asked: Any) -> list[Room]:
+    """The nearest of those that do not: first the large enough ones that are held, then the largest too small."""
+    need = need_of(item)
+    others = media.with_serving().exclude(state__in=[Destination.State.RETIRED, Destination.State.GONE])
+    held = others.exclude(state__in=Destination.CLEAN).filter(capacity__gte=need.bytes or 0).order_by("capacity", "pk")
+    small = others.filter(state__in=Destination.CLEAN, capacity__lt=need.bytes or 0).order_by("-capacity", "pk")
+    nearest = [*held[:WHY_NOT], *(small[:WHY_NOT] if asked is fitting.fits else ())]
+    answers = [Room(row, asked(need, row.room()), row.serves or "") for row in nearest]
+    return [answer for answer in answers if not answer.fit.fits][:WHY_NOT]

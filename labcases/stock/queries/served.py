@@ -1,0 +1,67 @@
+"""What serves whom: the facts of this room, and the docket's section Parts & clones."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+from django.db.models import Count
+
+from labcases.cases.models import Case, Item
+from labcases.cases.stages import ENDED, Stage
+from labcases.stock.models import Destination, DestinationAssignment, PartAssignment
+
+
+def facts(items: Sequence[Item]) -> Mapping[int, Mapping[str, Any]]:
+    """This room's facts about items: what serves each of them now."""
+    keys = [item.pk for item in items]
+    # A part that was used and judged has served; only what was released unused does not count.
+    parts = PartAssignment.objects.filter(item__in=keys).exclude(ended__isnull=False, outcome="")
+    clones = DestinationAssignment.objects.filter(item__in=keys, ended=None, destination__use=Destination.Use.CLONE)
+    served = {name: _counts(rows) for name, rows in (("donor_parts", parts), ("destinations", clones))}
+    return {pk: {name: counts.get(pk, 0) for name, counts in served.items()} for pk in keys}
+
+
+def _counts(rows: Any) -> dict[int, int]:
+    return dict(rows.order_by().values_list("item").annotate(Count("pk")))
+
+
+@dataclass(frozen=True)
+class Served:
+    """What serves one item, the newest first, and whether anything may still be assigned to it."""
+
+    item: Item
+    parts: list[PartAssignment]
+    media: list[DestinationAssignment]
+    open: bool
+
+
+def parts_of(case: Case) -> list[Served]:
+    """The docket's section: one entry an item, in three queries."""
+    items = case.items.select_related("thing", "case__thing")
+    parts = part_history().filter(item__case=case)
+    media = medium_history().filter(item__case=case)
+    gone = (*ENDED, Stage.HANDED_OVER)
+    return [
+        Served(item, of_item(parts, item), of_item(media, item), case.closed is None and item.stage not in gone)
+        for item in items
+    ]
+
+
+def of_item(rows: Any, item: Item) -> list[Any]:
+    """The rows of one item; the queryset is asked once."""
+    return [row for row in rows if row.item_id == item.pk]
+
+
+def part_history() -> Any:
+    """Assignments of parts with all that a line about one prints."""
+    thing = ("part__thing__place", "part__thing__staff", "part__thing__party", "part__donor__thing")
+    return PartAssignment.objects.select_related(*thing, "item__thing", "item__case__thing", "by")
+
+
+def medium_history() -> Any:
+    """Assignments of media with all that a line about one prints."""
+    thing = ("destination__thing__place", "destination__thing__staff", "destination__thing__party")
+    held = "destination__held_for__thing"
+    return DestinationAssignment.objects.select_related(*thing, held, "item__thing", "item__case__thing", "by")

@@ -1,0 +1,1 @@
+"""The face of the stockroom, by what is looked at."""

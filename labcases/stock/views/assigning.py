@@ -1,0 +1,116 @@
+"""For a patient: one door, then the part that fits, or somewhere to copy to, or what goes out."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import Any
+
+from django.http import Http404, HttpResponse
+from django.utils import timezone
+from django.views.decorators.http import require_GET
+
+from labcases.cases.models import Item
+from labcases.cases.queries import item_for
+from labcases.core.views import bound, press, show
+from labcases.lab.access import StaffRequest, needs
+from labcases.lab.roles import Right
+from labcases.stock import actions
+from labcases.stock.forms.lists import MatchFilter
+from labcases.stock.forms.verbs import AssignForm
+from labcases.stock.models import Destination
+from labcases.stock.queries import candidates
+from labcases.stock.queries.served import medium_history, part_history
+from labcases.stock.rules import PartKind
+from labcases.stock.views.common import GET_OR_POST, medium_of, page_of, part_of
+
+MOST_SHOWN = 60
+
+
+@require_GET
+@needs(Right.LOOK)
+def assign(request: StaffRequest, code: str) -> HttpResponse:
+    """The one door: a part, somewhere to copy to, or a delivery medium."""
+    item = item_for(request.user, code)
+    context = {
+        "item": item,
+        "parts": part_history().filter(item=item, ended=None),
+        "media": medium_history().filter(item=item, ended=None),
+        "wanted": candidates.wanted_part(item),
+        "place": "Stockroom",
+    }
+    return show(request, "stock/assign.html", context)
+
+
+@GET_OR_POST
+@needs(Right.LOOK, to_press=Right.ASSIGN)
+def assign_donor(request: StaffRequest, code: str) -> HttpResponse:
+    """Candidates beside the patient, attribute by attribute; one press assigns one."""
+    item = item_for(request.user, code)
+    form = bound(request, AssignForm)
+
+    def act(said: dict[str, Any]) -> Any:
+        part, lifted = _chosen(part_of, said), said["lifted"]
+        return actions.assign_donor(part=part, patient=item, by=request.actor, happened=timezone.now(), lifted=lifted)
+
+    if done := press(request, form, "assign-donor", act):
+        return done
+    kind, excluded = _asked(request, item)
+    found = candidates.match(item, kind, shown=_shown(request), excluded=excluded)
+    sift = MatchFilter({"part": kind.value, "excluded": "on" if excluded else ""})
+    rows = [(ranked, _form_for(form, str(ranked.candidate.part))) for ranked in found.shown]
+    context = _page(item, "Find a donor part", form, match=found, rows=rows, sift=sift)
+    return show(request, "stock/assign_donor.html", context)
+
+
+@GET_OR_POST
+@needs(Right.LOOK, to_press=Right.ASSIGN)
+def assign_destination(request: StaffRequest, code: str) -> HttpResponse:
+    """Media that fit, the smallest first, and why others do not."""
+    item = item_for(request.user, code)
+    form = bound(request, AssignForm)
+
+    def act(said: dict[str, Any]) -> Any:
+        medium = _chosen(medium_of, said)
+        return actions.assign_destination(destination=medium, patient=item, by=request.actor, happened=timezone.now())
+
+    if done := press(request, form, "assign-destination", act):
+        return done
+    delivery = request.GET.get("use") == Destination.Use.DELIVERY
+    use = Destination.Use.DELIVERY if delivery else Destination.Use.CLONE
+    found = candidates.rooms(item, use, shown=_shown(request))
+    rows = [(room, _form_for(form, str(room.medium))) for room in found.shown]
+    title = "Find a delivery medium" if delivery else "Find a destination"
+    context = _page(item, title, form, rooms=found, rows=rows, delivery=delivery)
+    return show(request, "stock/assign_destination.html", context)
+
+
+def _chosen(find: Callable[[str], Any], said: dict[str, Any]) -> Any:
+    """What was pressed. On this page a code that is none is a sentence, not a lost page."""
+    try:
+        return find(said["chosen"])
+    except Http404 as missing:
+        raise actions.NotNow(str(missing), mend="Choose from the list.") from None
+
+
+def _page(item: Item, title: str, form: AssignForm, **more: Any) -> dict[str, Any]:
+    return page_of(title, form, item, item.medium_words, item=item, **more)
+
+
+def _asked(request: StaffRequest, item: Item) -> tuple[PartKind, bool]:
+    """Which part is looked for, and whether what a must excludes is shown; wrong words count as nothing said."""
+    asked = request.GET.get("part", "")
+    kind = PartKind(asked) if asked in set(PartKind) else candidates.wanted_part(item)
+    return kind, bool(request.GET.get("excluded"))
+
+
+def _shown(request: StaffRequest) -> int:
+    asked = request.GET.get("shown", "")
+    number = int(asked) if asked.isascii() and asked.isdigit() and len(asked) < 4 else candidates.SHOWN
+    return min(max(number, candidates.SHOWN), MOST_SHOWN)
+
+
+def _form_for(sent: AssignForm, code: str) -> AssignForm:
+    """The small form of one candidate: the one that was sent if it was this one's, so that nothing typed is lost."""
+    if sent.is_bound and sent.data.get("chosen") == code:
+        return sent
+    return AssignForm(initial={"chosen": code}, auto_id=f"{code}-%s")

@@ -1,0 +1,53 @@
+"""Labels for things: chosen in a list, scanned or typed."""
+
+from __future__ import annotations
+
+from django.http import HttpResponse
+from django.utils import timezone
+from django.utils.http import content_disposition_header
+
+from labcases.core import codes
+from labcases.core.refused import Refused
+from labcases.core.views import bound, show
+from labcases.custody.models import Thing
+from labcases.lab.access import StaffRequest, needs
+from labcases.lab.roles import Right
+from labcases.lab.symbols import NoSymbol
+from labcases.paper.labels import SIZES, Label, LabelTooSmall
+from labcases.paper.papers import label_sheet
+from labcases.paper.render import PaperMachineMissing
+from labcases.paper.views import POLICY
+from labcases.stock import actions
+from labcases.stock.forms.verbs import LabelForm
+from labcases.stock.views.common import GET_OR_POST, page_of
+
+
+@GET_OR_POST
+@needs(Right.LOOK, to_press=Right.MOVE)
+def labels(request: StaffRequest) -> HttpResponse:
+    """Print labels; ``?things=`` (any number of times) fills the form in. Setting takes its time: no transaction."""
+    start = {"things": " ".join(request.GET.getlist("things"))}
+    form = bound(request, LabelForm, initial=start)
+    if request.method == "POST" and form.is_valid():
+        try:
+            return _printed(request, form)
+        except (LabelTooSmall, NoSymbol, PaperMachineMissing) as problem:
+            form.add_refusal(Refused(str(problem)))
+    context = page_of("Print labels", form, None, "")
+    return show(request, "verb.html", context)
+
+
+def _printed(request: StaffRequest, form: LabelForm) -> HttpResponse:
+    said, now = form.cleaned_data, timezone.now()
+    many = [_label(thing) for thing in said["things"]]
+    pdf = label_sheet(many, SIZES[said["size"]], title="Labels", language="en-GB", issued=now, first=said["first"])
+    actions.labelled(things=said["things"], by=request.actor, happened=now)
+    response = HttpResponse(pdf, content_type="application/pdf")
+    response["Content-Disposition"] = content_disposition_header(False, "labels.pdf") or "inline"
+    response["Cache-Control"] = "private, no-store"
+    response["Content-Security-Policy"] = POLICY
+    return response
+
+
+def _label(thing: Thing) -> Label:
+    return Label(thing.printed_code, codes.symbol(thing.code), thing.words[:60], thing.get_kind_display())
