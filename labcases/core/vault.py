@@ -8,7 +8,9 @@ from __future__ import annotations
 
 import hashlib
 import os
+import shutil
 import tempfile
+import time
 from pathlib import Path
 
 _root: list[Path] = []
@@ -35,6 +37,7 @@ def put(data: bytes) -> str:
     digest = hashlib.sha256(data).hexdigest()
     target = path(digest)
     if target.exists():
+        os.utime(target)  # wanted again: ``remove`` leaves it alone
         return digest
     target.parent.mkdir(mode=0o700, parents=True, exist_ok=True)
     # Written beside and renamed, so that a power cut leaves the whole file or none.
@@ -67,3 +70,26 @@ def get(digest: str) -> bytes:
     if hashlib.sha256(data).hexdigest() != digest:
         raise Damaged(f"The stored file {digest[:12]}… was changed on the disk.")
     return data
+
+
+def remove(digest: str, *, unused_seconds: float) -> bool:
+    """Forget a file that nothing names any more; returns whether it is gone.
+
+    One that was put within the last ``unused_seconds`` stays, since its record may still be on the way.
+    """
+    target = path(digest)
+    try:
+        if time.time() - target.stat().st_mtime < unused_seconds:
+            return False
+        target.unlink()
+    except FileNotFoundError:
+        pass
+    return True
+
+
+def free_bytes() -> int:
+    """How much more the disk under the vault can hold."""
+    folder = _root[0]
+    while not folder.exists():
+        folder = folder.parent
+    return shutil.disk_usage(folder).free

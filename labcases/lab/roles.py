@@ -22,6 +22,7 @@ class Right(StrEnum):
     LOOK = "look"
     TAKE_IN = "take in"
     MOVE = "move and hand over inside the lab"
+    PHOTOGRAPH = "photograph things"
     EXAMINE = "examine and work at the bench"
     ASSIGN = "assign from stock"
     KEEP_STOCK = "keep the stockroom"
@@ -40,6 +41,7 @@ MAY: dict[Right, tuple[Role, ...]] = {  # in the order in which a person's roles
     Right.LOOK: (C, E, M, A),
     Right.TAKE_IN: (C, M),
     Right.MOVE: (E, C, M),
+    Right.PHOTOGRAPH: (C, E, M),
     Right.EXAMINE: (E,),
     Right.ASSIGN: (E, M),
     Right.KEEP_STOCK: (E, M),

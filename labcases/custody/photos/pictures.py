@@ -1,4 +1,4 @@
-"""A picture as it arrives, made fit to be shown: what it is by its content, straight, bounded, with nothing hidden in it.
+"""A picture as it arrives, made fit to be shown: known by its content, straight, bounded, with nothing hidden in it.
 
 What is shown later is always made here anew from the pixels, so that no location, maker's note, small preview or
 program travels with it. The file that arrived is judged and never altered; whoever calls keeps it as it is.
@@ -24,6 +24,8 @@ from PIL.ImageFile import ImageFile
 
 MOST_BYTES = 30_000_000
 MOST_PIXELS = 50_400_000  # "50 megapixels" of a camera are up to 8192 × 6144
+MOST_SCANS = 150  # a progressive JPEG has about ten; each further one costs a pass over all pixels
+TOO_LARGE = "Up to 50 megapixels can be taken in. Set the camera to a smaller size."
 SHOWN_SIDE, THUMB_SIDE = 2560, 320  # pixels, the longer side
 SHOWN_QUALITY, THUMB_QUALITY = 85, 80
 WHITE = (255, 255, 255)
@@ -59,16 +61,16 @@ class NotAPicture(ValueError):
 class Taken:
     """A picture that was taken in.
 
-    ``original`` is the SHA-256 (hex) of the file as it arrived, ``width`` and ``height`` its pixels as the scene
-    stood, ``shown`` and ``thumb`` JPEG files without any metadata, ``camera_time`` what the camera's own clock said
-    (no zone; it may be wrong) or None.
+    ``original`` is the SHA-256 (hex) of the file as it arrived, ``size`` its bytes, ``width`` and ``height`` its pixels
+    as the scene stood, ``shown`` and ``thumb`` JPEG files without any metadata, ``camera_time`` what the camera's own
+    clock said (no zone; it may be wrong) or None.
     """
 
     original: str
     kind: str
     width: int
     height: int
-    bytes: int
+    size: int
     shown: bytes = field(repr=False)
     thumb: bytes = field(repr=False)
     camera_time: datetime | None = None
@@ -82,17 +84,22 @@ def take_in(data: bytes) -> Taken:
     if len(data) > MOST_BYTES:
         raise NotAPicture(f"It has {_mb(len(data))} MB; up to {_mb(MOST_BYTES)} MB can be taken in. Send it smaller.")
     kind = kind_of(data)
+    if data.count(b"\xff\xda") > MOST_SCANS and kind == "JPEG":
+        raise NotAPicture("This JPEG is built up in far more passes than a camera makes. Take the photo again.")
     try:
         image = READERS[kind](io.BytesIO(data))
+    except Image.DecompressionBombError:
+        raise NotAPicture(TOO_LARGE) from None
     except BROKEN:
         raise NotAPicture(f"It begins like a {kind} and cannot be read. Take the photo again.") from None
-    _see_that_it_is_bounded(image)
+    declared = image.size
+    _see_that_it_is_bounded(*declared)
     turn, camera_time = _from_the_camera(image)
     try:
         shown = _plain(image, SHOWN_SIDE)
     except BROKEN:
         raise NotAPicture(f"This {kind} is broken or was cut off on the way. Send it again.") from None
-    width, height = (image.info["declared"][1], image.info["declared"][0]) if turn >= 5 else image.info["declared"]
+    width, height = reversed(declared) if turn >= 5 else declared
     if turn in STRAIGHTEN:
         shown = shown.transpose(STRAIGHTEN[turn])
     return Taken(
@@ -100,14 +107,14 @@ def take_in(data: bytes) -> Taken:
         kind=kind,
         width=width,
         height=height,
-        bytes=len(data),
+        size=len(data),
         shown=_jpeg(shown, SHOWN_QUALITY),
         thumb=_jpeg(_within(shown, THUMB_SIDE), THUMB_QUALITY),
         camera_time=camera_time,
     )
 
 
-# --- what it is -------------------------------------------------------------------------------------------------------
+# --- what it is ------------------------------------------------------------------------------------------------------
 
 _OTHERS: tuple[tuple[bytes, str], ...] = (
     (b"MZ", "a program"),
@@ -152,24 +159,19 @@ def _other(data: bytes) -> str:
     return next((words for start, words in _OTHERS if data.startswith(start)), "no photo")
 
 
-def _see_that_it_is_bounded(image: ImageFile) -> None:
+def _see_that_it_is_bounded(width: int, height: int) -> None:
     """Before anything is decoded: a small file may declare more pixels than any memory holds."""
-    width, height = image.size
     if width < 1 or height < 1:
         raise NotAPicture("It has no pixels. Take the photo again.")
     if width * height > MOST_PIXELS:
-        raise NotAPicture(
-            f"It has {width:,} × {height:,} pixels; up to 50 megapixels can be taken in."
-            " Set the camera to a smaller size."
-        )
-    image.info["declared"] = (width, height)
+        raise NotAPicture(f"It has {width:,} × {height:,} pixels. {TOO_LARGE}")
 
 
 def _mb(count: int) -> int:
     return -(-count // 1_000_000)
 
 
-# --- what the camera says -----------------------------------------------------------------------------------------------
+# --- what the camera says --------------------------------------------------------------------------------------------
 
 
 def _from_the_camera(image: ImageFile) -> tuple[int, datetime | None]:
@@ -185,17 +187,17 @@ def _from_the_camera(image: ImageFile) -> tuple[int, datetime | None]:
 def _camera_time(text: object) -> datetime | None:
     """``2026:11:25 09:14:02`` as EXIF writes it."""
     try:
-        return datetime.strptime(str(text).strip("\x00 "), "%Y:%m:%d %H:%M:%S")  # noqa: DTZ007 it has no zone
+        return datetime.strptime(str(text).strip("\x00 "), "%Y:%m:%d %H:%M:%S")
     except ValueError:
         return None
 
 
-# --- the copies ----------------------------------------------------------------------------------------------------------
+# --- the copies ------------------------------------------------------------------------------------------------------
 
 
 def _plain(image: ImageFile, side: int) -> Image.Image:
     """The pixels as a small sRGB picture on white; the whole file is read, so a cut one is found here."""
-    wanted = _fitting(image.size, side)
+    wanted = fitting(image.size, side)
     if isinstance(image, JpegImagePlugin.JpegImageFile):
         image.draft(None, wanted)
     image.load()
@@ -204,7 +206,12 @@ def _plain(image: ImageFile, side: int) -> Image.Image:
     return _flat(_in_srgb(small, profile))
 
 
-def _fitting(size: tuple[int, int], side: int) -> tuple[int, int]:
+def fitting(size: tuple[int, int], side: int) -> tuple[int, int]:
+    """The size of the copy; a small picture stays as it is.
+
+    >>> fitting((6000, 4000), SHOWN_SIDE), fitting((90, 60_000), THUMB_SIDE), fitting((40, 30), THUMB_SIDE)
+    ((2560, 1707), (1, 320), (40, 30))
+    """
     share = min(1.0, side / max(size))
     return max(1, round(size[0] * share)), max(1, round(size[1] * share))
 
@@ -219,12 +226,12 @@ def _resizable(image: Image.Image) -> Image.Image:
 
 
 def _within(image: Image.Image, side: int) -> Image.Image:
-    size = _fitting(image.size, side)
+    size = fitting(image.size, side)
     if size == image.size:
         return image
     whole = min(image.width // size[0], image.height // size[1])
-    if whole >= 2:  # the mean of whole squares first: fast, and needs no second large copy
-        image = image.reduce(max(1, whole // 2)) if whole >= 4 else image
+    if whole >= 4:  # the mean of whole squares first: fast, and needs no second large copy
+        image = image.reduce(whole // 2)
     return image.resize(size, Image.Resampling.LANCZOS)
 
 
