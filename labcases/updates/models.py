@@ -14,7 +14,10 @@ from labcases.lab.models import Entry
 
 
 class Wording(models.Model):
-    """A text with gaps, in one language, for one occasion. The lab edits its own."""
+    """A text with gaps, in one language, for one occasion, as this lab words it.
+
+    It stands in front of the default of the same key and language (``defaults.py``), which has no row.
+    """
 
     key = Line(personal=False, max_length=60)
     language = Line(personal=False, max_length=10, default="en")
@@ -31,11 +34,28 @@ class Wording(models.Model):
         return self.title
 
 
+def _free(now: object) -> Q:
+    """In nobody's hands, or in the hands of a worker that has been silent for too long."""
+    return Q(held_until=None) | Q(held_until__lt=now)
+
+
 class MessageQuerySet(models.QuerySet["Message"]):
     def to_send(self, now: object) -> MessageQuerySet:
         """Waiting and due, and not in the hands of a live worker."""
-        free = Q(held_until=None) | Q(held_until__lt=now)
-        return self.filter(free, state=Message.State.WAITING, due__lte=now)
+        return self.filter(_free(now), state=Message.State.WAITING, due__lte=now)
+
+    def to_decide(self, now: object) -> MessageQuerySet:
+        """Not sent, and in nobody's hands: somebody may try again or leave it."""
+        waiting = Q(state=Message.State.WAITING) & _free(now)
+        return self.filter(waiting | Q(state=Message.State.FAILED))
+
+    def unsent(self) -> MessageQuerySet:
+        """What the customer should have and has not."""
+        return self.filter(state__in=[Message.State.WAITING, Message.State.FAILED])
+
+    def reached_or_under_way(self) -> MessageQuerySet:
+        """A word that was had with the customer, or that will go out by itself."""
+        return self.exclude(state__in=[Message.State.FAILED, Message.State.UNSENT])
 
 
 class Message(Entry):
@@ -53,6 +73,7 @@ class Message(Entry):
         SENT = "sent", "sent"
         FAILED = "failed", "could not be sent"
         NOTED = "noted", "noted"
+        UNSENT = "unsent", "not sent after all"
 
     case = models.ForeignKey(Case, on_delete=models.PROTECT, related_name="messages")
     ref = models.UUIDField(
