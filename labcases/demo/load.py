@@ -26,7 +26,6 @@ from labcases.people.actions import remember
 from labcases.people.models import Party
 from labcases.stock import actions as stockroom
 from labcases.stock.models import Family, FamilyAlias
-from labcases.updates.actions import load_default_wordings
 
 LOG_INS = [(login, password, ", ".join(roles)) for login, _, password, roles in people.STAFF]
 DAYS = 95
@@ -71,7 +70,6 @@ def _lab(staff: dict[str, Actor]) -> None:
     publish_terms(version="1 September 2026", text=people.TERMS, by=manager, happened=now)
     for name, kind in people.PLACES:
         custody.add_place(name=name, kind=kind, by=manager, happened=now)
-    load_default_wordings()
 
 
 def _families() -> None:
