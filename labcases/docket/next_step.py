@@ -71,7 +71,8 @@ def _expected(facts: Facts) -> Step:
 def _received(facts: Facts) -> Step:
     if not facts.terms_signed:
         return Step("Have the terms signed", "Nothing may be done to it before that.", "complete-intake", Right.TAKE_IN)
-    wet = [WET] if any("wet" in reason or "liquid" in reason for reason in facts.no_power_because) else []
+    soiled = ("wet", "liquid", "fire")
+    wet = [WET] if any(word in reason for word in soiled for reason in facts.no_power_because) else []
     if facts.no_power_because:
         said = " and ".join(facts.no_power_because)
         what = "Inspect it inside, in clean air, before any power"
