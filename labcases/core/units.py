@@ -25,8 +25,9 @@ def binary(size: int) -> str:
 
 
 def counted(count: int, unit: str) -> str:
-    """A whole number with its unit, thousands marked: ``976,773,168 sectors``."""
-    return f"{count:,} {unit}{'' if abs(count) == 1 else 's'}"
+    """A whole number with its unit, thousands marked: ``976,773,168 sectors``, ``2 enquiries``."""
+    many = f"{unit[:-1]}ies" if unit.endswith("y") and unit[-2:-1] not in "aeiou" else f"{unit}s"
+    return f"{count:,} {unit if abs(count) == 1 else many}"
 
 
 def _scaled(size: int, step: int, names: tuple[str, ...]) -> str:
