@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from typing import Any
 
+from labcases.lab.models import Actor
+from labcases.lab.roles import Right
 from labcases.people.models import Party
 
 
@@ -16,6 +18,22 @@ def remember(*, party: Party | None = None, **told: Any) -> Party:
     if party is None:
         return Party.objects.create(**given)
     changed = {name: value for name, value in given.items() if getattr(party, name) != value}
+    return _changed(party, changed)
+
+
+def correct(*, party: Party, by: Actor, **values: Any) -> Party:
+    """Put right what is known of a party; here a field may also be emptied.
+
+    Whether somebody is billed monthly is for those to say who may waive money.
+    """
+    by.must(Right.TAKE_IN)
+    changed = {name: value for name, value in values.items() if getattr(party, name) != value}
+    if "on_account" in changed:
+        by.must(Right.WAIVE)
+    return _changed(party, changed)
+
+
+def _changed(party: Party, changed: dict[str, Any]) -> Party:
     for name, value in changed.items():
         setattr(party, name, value)
     if changed:

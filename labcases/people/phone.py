@@ -25,11 +25,11 @@ def read(text: str, country: str) -> str:
         number = phonenumbers.parse(text, country)
     except phonenumbers.NumberParseException:
         raise NotAPhone(
-            f"{text!r} is no phone number. Write it with its area, or with + and the country in front."
+            f"“{text}” is no phone number. Write it with its area, or with + and the country in front."
         ) from None
     if not phonenumbers.is_possible_number(number):
         raise NotAPhone(
-            f"{text!r} is too short or too long for a phone number. With + and the country in front it is sure."
+            f"“{text}” is too short or too long for a phone number. With + and the country in front it is sure."
         )
     return phonenumbers.format_number(number, phonenumbers.PhoneNumberFormat.E164)
 

@@ -2,7 +2,13 @@
 
 from __future__ import annotations
 
-from django.urls import URLPattern
+from django.urls import path
+
+from labcases.people import views
 
 app_name = "people"
-urlpatterns: list[URLPattern] = []
+urlpatterns = [
+    path("search/", views.search, name="search"),
+    path("<int:pk>/", views.party, name="party"),
+    path("<int:pk>/edit/", views.edit, name="edit"),
+]
