@@ -6,10 +6,15 @@ stage follows the one before it; money is whole minor units; what was signed nam
 
 from __future__ import annotations
 
+from typing import Any
+from uuid import UUID
+
 from django.conf import settings
 from django.db import models
 from django.db.models import Q
+from django.http import QueryDict
 from django.urls import reverse
+from django.utils import timezone
 
 from labcases.cases import words
 from labcases.cases.stages import ENDED, Stage, least_advanced
@@ -285,18 +290,53 @@ class Enquiry(Entry):
         return reverse("cases:enquiry", args=[self.pk])
 
 
-class Draft(models.Model):
-    """An intake as it is being typed: kept on the server, finished by anyone at the counter. Holds no secret."""
+class DraftQuerySet(models.QuerySet["Draft"]):
+    def waiting(self) -> DraftQuerySet:
+        """Typed, and not taken in yet."""
+        return self.filter(case=None)
 
-    person = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+")
+    def keep(self, *, key: UUID, person: Any, typed: str, version: int) -> int | None:
+        """Keep what is typed now over the version that this person saw; gives the new version.
+
+        None when a colleague was faster (or the draft has become a case): nothing of theirs is written over.
+        """
+        if version == 0:
+            _, fresh = self.get_or_create(key=key, defaults={"person": person, "typed": typed})
+            return 1 if fresh else None
+        mine = self.waiting().filter(key=key, version=version)
+        now = {"person": person, "typed": typed, "version": version + 1, "changed": timezone.now()}
+        return version + 1 if mine.update(**now) else None
+
+    def became(self, *, key: UUID, person: Any, case: Case) -> bool:
+        """Tie the draft to its case and forget what was typed; False when it was tied to another before."""
+        self.get_or_create(key=key, defaults={"person": person, "typed": ""})
+        return bool(self.waiting().filter(key=key).update(case=case, typed="", person=person, changed=timezone.now()))
+
+
+class Draft(models.Model):
+    """An intake as it is being typed: kept on the server, finished by anyone at the counter. Holds no secret.
+
+    It becomes a case once; the row stays behind, emptied, so that a second clerk in the same draft is told.
+    """
+
+    person = models.ForeignKey(
+        settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+", help_text="who changed it last"
+    )
     key = models.UUIDField(unique=True)
+    case = models.OneToOneField(Case, null=True, blank=True, on_delete=models.PROTECT, related_name="draft")
     typed = Prose(personal=True, help_text="the form, url-encoded")
     version = models.PositiveIntegerField(default=1)
     started = models.DateTimeField(auto_now_add=True)
     changed = models.DateTimeField(auto_now=True)
+
+    objects = DraftQuerySet.as_manager()
 
     class Meta:
         ordering = ["-changed"]
 
     def __str__(self) -> str:
         return f"draft of {self.started:%d %b %H:%M}"
+
+    def as_typed(self) -> QueryDict:
+        """The form as it was sent."""
+        return QueryDict(self.typed, mutable=True)
