@@ -29,7 +29,7 @@ from labcases.stock.models import Family, FamilyAlias
 
 LOG_INS = [(login, password, ", ".join(roles)) for login, _, password, roles in people.STAFF]
 DAYS = 95
-MORE_CASES, DONORS, MEDIA = 24, 60, 25
+MORE_CASES, DONORS, MEDIA = 24, 60, 25  # three months of a small lab
 
 
 def load(stdout: Any) -> None:

@@ -24,9 +24,11 @@ from labcases.office import actions as office
 from labcases.office.queries import balance_of
 from labcases.people.models import Party
 from labcases.stock import actions as stockroom
-from labcases.stock.models import Destination, DonorPart
+from labcases.stock.models import Destination, DestinationAssignment, DonorPart
 from labcases.updates.actions import note_call, send_update
+from labcases.updates.tasks import send_waiting
 
+KEPT = timedelta(days=15)
 FAMILY = {row[0]: row for row in stock.FAMILIES}
 LINES = {"whole": ("whole", ""), "partial": ("partial", "the newest folder is incomplete")}
 
@@ -51,6 +53,8 @@ class Player:
                     self.step(verb, story)
         if story.until in EXITS:
             self.step(self._exit, story)
+        if self.moment + KEPT < self.now():
+            self._wipe()
         if story.stop:
             self.step(self._dispute, story)
         return self.case
@@ -113,7 +117,16 @@ class Player:
         if words not in FAMILY:
             maker, _, model = words.partition(" ")
             serial = f"{maker[:1]}{self.dice.randrange(10**8):08d}" if words else ""
-            return NewItem(kind=kind, maker=maker, model=model, serial=serial, marks=marks, behaviours=behaviours)
+            return NewItem(
+                kind=kind,
+                maker=maker,
+                model=model,
+                serial=serial,
+                sectors=stock.sectors_of(kind, model),
+                sector_bytes=512,
+                marks=marks,
+                behaviours=behaviours,
+            )
         _, maker, model, _, heads, _, sectors, board, firmware = FAMILY[words]
         return NewItem(
             kind=kind,
@@ -157,7 +170,7 @@ class Player:
         case, manager = self.case, self.staff["manager"]
         office.send_quote(case=case, lines=lines, tax_rate=2000, success=success, by=manager, happened=self.moment)
         self._write(
-            "quote", "What we found, and what it costs", f"{story.found}\n\nThe quote is on its way with this mail."
+            "examined", "What we found, and what it costs", f"{story.found}\n\nThe quote is on its way with this mail."
         )
 
     def _accept(self, story: Story) -> None:
@@ -188,7 +201,7 @@ class Player:
             fitting = [part for part in free if not stockroom.judge(part, item).excluded]
             if fitting:
                 stockroom.assign_donor(part=fitting[0], patient=item, by=engineer, happened=self.moment)
-        free_media = Destination.objects.assignable_to(self.case).filter(use="clone", assignments=None).with_context()
+        free_media = Destination.objects.filter(state__in=Destination.CLEAN).filter(use="clone").with_context()
         fits = [m for m in free_media.order_by("sectors") if stockroom.fit(m, item).fits]
         if fits:
             stockroom.assign_destination(destination=fits[0], patient=item, by=engineer, happened=self.moment)
@@ -247,6 +260,24 @@ class Player:
             happened=self.moment,
         )
 
+    def _wipe(self) -> None:
+        """After the days of keeping, the copies are erased and their media are free again."""
+        serving = DestinationAssignment.objects.filter(item__case=self.case, ended=None, destination__use="clone")
+        for assignment in serving.select_related("destination__thing", "item__case__thing"):
+            self.moment += KEPT / max(len(serving), 1)
+            with set_to(self.moment, timezone):
+                by, medium = self.staff["engineer"], assignment.destination
+                stockroom.release_destination(assignment=assignment, written=True, by=by, happened=self.moment)
+                medium.refresh_from_db()
+                stockroom.wipe(
+                    destination=medium,
+                    method="clear",
+                    tool="one pass of zeros, our own script 2.1",
+                    verified="full",
+                    by=by,
+                    happened=self.moment,
+                )
+
     def _settle(self, owed: int) -> None:
         if self.case.payer.on_account:
             because = "billed monthly"
@@ -286,10 +317,11 @@ class Player:
         if self.case.owner.email:
             send_update(
                 case=self.case,
-                wording=None,
+                wording=wording,
                 to=self.case.owner.email,
                 subject=subject,
                 body=f"Dear {self.case.owner.name},\n\n{body}\n\nQuayside Media Lab",
                 by=self.staff["counter"],
                 happened=self.moment,
             )
+            send_waiting()

@@ -77,3 +77,12 @@ def media(count: int, dice: random.Random) -> Iterator[dict[str, Any]]:
             "state": "new and sealed" if use == "delivery" or n % 3 else "wiped and verified",
             "cost": dice.randrange(30, 220) * 100,
         }
+
+
+def sectors_of(kind: str, model: str) -> int:
+    """Sectors of a medium outside the families: the number in its name is gigabytes (``1T`` a thousand)."""
+    if kind == "floppy":
+        return 2_880
+    number = "".join(c for c in model if c.isdigit()) or "40"
+    gigabytes = int(number) * (1000 if model.endswith("T") else 1)
+    return gigabytes * 1_953_125 - 4_096  # sticks and cards fall short of their print by some erase blocks
