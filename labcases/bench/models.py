@@ -125,7 +125,13 @@ class WantedResult(models.Model):
     words = Line(personal=True, blank=True)
 
     class Meta:
-        constraints = [models.UniqueConstraint(fields=["result", "wanted"], name="one_answer_per_wanted_line")]
+        constraints = [
+            models.UniqueConstraint(
+                fields=["result", "wanted"],
+                name="one_answer_per_wanted_line",
+                violation_error_message="Each wanted line has one answer in a result.",
+            )
+        ]
 
     def __str__(self) -> str:
         return f"{self.wanted}: {self.state}"

@@ -153,7 +153,11 @@ class Item(Medium, Entry):
     class Meta:
         ordering = ["case_id", "number"]
         constraints = [
-            models.UniqueConstraint(fields=["case", "number"], name="item_number_once_per_case"),
+            models.UniqueConstraint(
+                fields=["case", "number"],
+                name="item_number_once_per_case",
+                violation_error_message="An item of this number is in the case already.",
+            ),
             models.CheckConstraint(
                 condition=Q(stage__in=[s.value for s in Stage]),
                 name="item_stage_is_known",
@@ -226,7 +230,13 @@ class Wanted(models.Model):
 
     class Meta:
         ordering = ["number", "pk"]
-        constraints = [models.UniqueConstraint(fields=["case", "number"], name="wanted_number_once_per_case")]
+        constraints = [
+            models.UniqueConstraint(
+                fields=["case", "number"],
+                name="wanted_number_once_per_case",
+                violation_error_message="Each wanted line has a number of its own.",
+            )
+        ]
 
     def __str__(self) -> str:
         return self.what

@@ -52,7 +52,13 @@ class OneTimeKey(models.Model):
     sent = models.DateTimeField(auto_now_add=True)
 
     class Meta:
-        constraints = [models.UniqueConstraint(fields=["key", "person", "verb"], name="one_time_key_once")]
+        constraints = [
+            models.UniqueConstraint(
+                fields=["key", "person", "verb"],
+                name="one_time_key_once",
+                violation_error_message="This form was already sent.",
+            )
+        ]
         indexes = [models.Index(fields=["sent"], name="one_time_key_sent")]
 
     def __str__(self) -> str:

@@ -244,7 +244,13 @@ class EventText(models.Model):
     text = Prose(personal=True)
 
     class Meta:
-        constraints = [models.UniqueConstraint(fields=["sequence", "field"], name="one_text_per_event_and_field")]
+        constraints = [
+            models.UniqueConstraint(
+                fields=["sequence", "field"],
+                name="one_text_per_event_and_field",
+                violation_error_message="An event has one text of each kind.",
+            )
+        ]
 
     def __str__(self) -> str:
         return f"{self.sequence} {self.field}"

@@ -92,7 +92,13 @@ class HandoverLine(models.Model):
 
     class Meta:
         ordering = ["pk"]
-        constraints = [models.UniqueConstraint(fields=["handover", "thing"], name="thing_counted_once_per_handover")]
+        constraints = [
+            models.UniqueConstraint(
+                fields=["handover", "thing"],
+                name="thing_counted_once_per_handover",
+                violation_error_message="A thing is counted once in a handover.",
+            )
+        ]
 
     def __str__(self) -> str:
         return f"{self.thing} {self.fate}"

@@ -88,7 +88,13 @@ class StaffRole(models.Model):
     role = Line(personal=False, max_length=20, choices=[(role, role) for role in PEOPLE])
 
     class Meta:
-        constraints = [models.UniqueConstraint(fields=["staff", "role"], name="staff_role_once")]
+        constraints = [
+            models.UniqueConstraint(
+                fields=["staff", "role"],
+                name="staff_role_once",
+                violation_error_message="This person holds the role already.",
+            )
+        ]
 
     def __str__(self) -> str:
         return self.role

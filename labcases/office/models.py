@@ -38,7 +38,11 @@ class Quote(Entry):
     class Meta:
         ordering = ["-pk"]
         constraints = [
-            models.UniqueConstraint(fields=["case", "number"], name="quote_number_once_per_case"),
+            models.UniqueConstraint(
+                fields=["case", "number"],
+                name="quote_number_once_per_case",
+                violation_error_message="A quote of this number is in the case already.",
+            ),
             models.UniqueConstraint(
                 fields=["case"],
                 condition=Q(state__in=["sent", "accepted"]),

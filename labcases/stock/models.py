@@ -46,7 +46,13 @@ class FamilyAlias(models.Model):
     model_start = Line(personal=False, max_length=100, help_text="folded: capitals and digits only")
 
     class Meta:
-        constraints = [models.UniqueConstraint(fields=["maker", "model_start"], name="family_alias_once")]
+        constraints = [
+            models.UniqueConstraint(
+                fields=["maker", "model_start"],
+                name="family_alias_once",
+                violation_error_message="A family is known by this maker and model already.",
+            )
+        ]
 
     def __str__(self) -> str:
         return f"{self.maker} {self.model_start}".strip()

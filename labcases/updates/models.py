@@ -28,7 +28,13 @@ class Wording(models.Model):
 
     class Meta:
         ordering = ["pk"]
-        constraints = [models.UniqueConstraint(fields=["key", "language"], name="one_wording_per_key_and_language")]
+        constraints = [
+            models.UniqueConstraint(
+                fields=["key", "language"],
+                name="one_wording_per_key_and_language",
+                violation_error_message="There is a wording of this name in this language already.",
+            )
+        ]
 
     def __str__(self) -> str:
         return self.title

@@ -77,6 +77,10 @@ class Migration(migrations.Migration):
         ),
         migrations.AddConstraint(
             model_name="wantedresult",
-            constraint=models.UniqueConstraint(fields=("result", "wanted"), name="one_answer_per_wanted_line"),
+            constraint=models.UniqueConstraint(
+                fields=("result", "wanted"),
+                name="one_answer_per_wanted_line",
+                violation_error_message="Each wanted line has one answer in a result.",
+            ),
         ),
     ]

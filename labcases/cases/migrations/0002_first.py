@@ -214,7 +214,11 @@ class Migration(migrations.Migration):
         ),
         migrations.AddConstraint(
             model_name="item",
-            constraint=models.UniqueConstraint(fields=("case", "number"), name="item_number_once_per_case"),
+            constraint=models.UniqueConstraint(
+                fields=("case", "number"),
+                name="item_number_once_per_case",
+                violation_error_message="An item of this number is in the case already.",
+            ),
         ),
         migrations.AddConstraint(
             model_name="item",
@@ -247,6 +251,10 @@ class Migration(migrations.Migration):
         ),
         migrations.AddConstraint(
             model_name="wanted",
-            constraint=models.UniqueConstraint(fields=("case", "number"), name="wanted_number_once_per_case"),
+            constraint=models.UniqueConstraint(
+                fields=("case", "number"),
+                name="wanted_number_once_per_case",
+                violation_error_message="Each wanted line has a number of its own.",
+            ),
         ),
     ]

@@ -34,7 +34,13 @@ class Migration(migrations.Migration):
             ],
             options={
                 "indexes": [models.Index(fields=["sent"], name="one_time_key_sent")],
-                "constraints": [models.UniqueConstraint(fields=("key", "person", "verb"), name="one_time_key_once")],
+                "constraints": [
+                    models.UniqueConstraint(
+                        fields=("key", "person", "verb"),
+                        name="one_time_key_once",
+                        violation_error_message="This form was already sent.",
+                    )
+                ],
             },
         ),
     ]

@@ -64,7 +64,11 @@ class Migration(migrations.Migration):
             ],
             options={
                 "constraints": [
-                    models.UniqueConstraint(fields=("sequence", "field"), name="one_text_per_event_and_field")
+                    models.UniqueConstraint(
+                        fields=("sequence", "field"),
+                        name="one_text_per_event_and_field",
+                        violation_error_message="An event has one text of each kind.",
+                    )
                 ],
             },
         ),

@@ -174,6 +174,10 @@ class Migration(migrations.Migration):
         ),
         migrations.AddConstraint(
             model_name="handoverline",
-            constraint=models.UniqueConstraint(fields=("handover", "thing"), name="thing_counted_once_per_handover"),
+            constraint=models.UniqueConstraint(
+                fields=("handover", "thing"),
+                name="thing_counted_once_per_handover",
+                violation_error_message="A thing is counted once in a handover.",
+            ),
         ),
     ]

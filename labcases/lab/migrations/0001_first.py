@@ -204,7 +204,13 @@ class Migration(migrations.Migration):
                 ),
             ],
             options={
-                "constraints": [models.UniqueConstraint(fields=("staff", "role"), name="staff_role_once")],
+                "constraints": [
+                    models.UniqueConstraint(
+                        fields=("staff", "role"),
+                        name="staff_role_once",
+                        violation_error_message="This person holds the role already.",
+                    )
+                ],
             },
         ),
     ]

@@ -120,7 +120,11 @@ class Migration(migrations.Migration):
             options={
                 "ordering": ["-pk"],
                 "constraints": [
-                    models.UniqueConstraint(fields=("case", "number"), name="quote_number_once_per_case"),
+                    models.UniqueConstraint(
+                        fields=("case", "number"),
+                        name="quote_number_once_per_case",
+                        violation_error_message="A quote of this number is in the case already.",
+                    ),
                     models.UniqueConstraint(
                         condition=models.Q(("state__in", ["sent", "accepted"])),
                         fields=("case",),

@@ -575,7 +575,11 @@ class Migration(migrations.Migration):
         ),
         migrations.AddConstraint(
             model_name="familyalias",
-            constraint=models.UniqueConstraint(fields=("maker", "model_start"), name="family_alias_once"),
+            constraint=models.UniqueConstraint(
+                fields=("maker", "model_start"),
+                name="family_alias_once",
+                violation_error_message="A family is known by this maker and model already.",
+            ),
         ),
         migrations.AddConstraint(
             model_name="partassignment",

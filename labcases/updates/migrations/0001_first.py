@@ -36,7 +36,11 @@ class Migration(migrations.Migration):
             options={
                 "ordering": ["pk"],
                 "constraints": [
-                    models.UniqueConstraint(fields=("key", "language"), name="one_wording_per_key_and_language")
+                    models.UniqueConstraint(
+                        fields=("key", "language"),
+                        name="one_wording_per_key_and_language",
+                        violation_error_message="There is a wording of this name in this language already.",
+                    )
                 ],
             },
         ),
