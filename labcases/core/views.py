@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Iterable, Sequence
 from typing import Any, TypeVar
 
 from django.apps import apps
 from django.contrib import messages
 from django.db import IntegrityError
+from django.db.models import BaseConstraint, Model, UniqueConstraint
 from django.http import HttpRequest, HttpResponse, HttpResponseRedirect, QueryDict, StreamingHttpResponse
 from django.shortcuts import render
 from django.template.response import TemplateResponse
@@ -91,12 +93,19 @@ def press(request: HttpRequest, form: LabForm, verb: str, act: Callable[[dict[st
 
 
 def _constraint_words(said: IntegrityError) -> str:
-    """The sentence of the constraint that spoke, where the database names it."""
+    """The sentence of the rule that spoke: PostgreSQL names every rule, SQLite names the columns of a unique one."""
     for model in apps.get_models():
         for constraint in model._meta.constraints:
-            if constraint.name in str(said):
+            if re.search(rf"\b{constraint.name}\b", str(said)) or _columns(model, constraint) == str(said):
                 return str(constraint.get_violation_error_message())
     return "Something it names was changed by someone else in the meantime. Reload the page and look again."
+
+
+def _columns(model: type[Model], constraint: BaseConstraint) -> str:
+    """How SQLite says that a unique rule was broken."""
+    fields = constraint.fields if isinstance(constraint, UniqueConstraint) else ()
+    columns = (f"{model._meta.db_table}.{model._meta.get_field(name).attname}" for name in fields)
+    return f"UNIQUE constraint failed: {', '.join(columns)}"
 
 
 def csv_file(name: str, head: Sequence[str], rows: Iterable[Sequence[Any]]) -> StreamingHttpResponse:

@@ -6,12 +6,14 @@ import pytest
 from django.contrib.messages import get_messages
 from django.contrib.sessions.models import Session
 from django.core.files.uploadedfile import SimpleUploadedFile
+from django.db import IntegrityError
 from django.test import Client
 from django.urls import reverse
 from django_htmx.middleware import HtmxDetails
 
+from labcases.core.forms import LabForm
 from labcases.core.middleware import LONGEST_HELD
-from labcases.core.views import HELD, page_or_fragment, see_other
+from labcases.core.views import HELD, page_or_fragment, press, see_other
 from labcases.lab.models import Place
 from tests.builders import PASSWORD
 
@@ -50,6 +52,29 @@ def test_after_a_press_the_browser_goes_and_looks(rf) -> None:
     plain = see_other(_asked(rf), "/there/")
     assert (plain.status_code, plain["Location"]) == (303, "/there/")
     assert see_other(_asked(rf, HX_Request="true"), "/there/")["HX-Redirect"] == "/there/"
+
+
+# --- a rule of the database that speaks only when the row is written
+
+
+@pytest.mark.parametrize(
+    ("spoken", "sentence"),
+    [
+        ('new row … violates check constraint "quote_adds_up"', "Net and tax add up to the total."),
+        ("CHECK constraint failed: quote_adds_up", "Net and tax add up to the total."),
+        ("UNIQUE constraint failed: lab_staffrole.staff_id, lab_staffrole.role", "This person holds the role already."),
+        ("FOREIGN KEY constraint failed", "Something it names was changed by someone else in the meantime."),
+    ],
+)
+def test_the_sentence_of_the_rule_stands_on_the_form(spoken: str, sentence: str, rf, make) -> None:
+    def act(said: object) -> str:
+        raise IntegrityError(spoken)
+
+    request = rf.post("/")
+    request.user = make.staff()
+    form = LabForm(request.POST)
+    assert press(request, form, "verb", act) is None
+    assert sentence in " ".join(form.non_field_errors())
 
 
 # --- a log-in lost in the middle of a form
