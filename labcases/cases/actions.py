@@ -5,10 +5,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from datetime import date, datetime
 from typing import Any
 
+from django.db.models import Max
 from django.utils import timezone
 
 from labcases.cases import queries, stages
@@ -16,6 +17,7 @@ from labcases.cases.families import family_of
 from labcases.cases.intake import NewItem, Signed, Told
 from labcases.cases.models import Accessory, Case, Enquiry, Item, Lock, StageStamp, Wanted
 from labcases.cases.stages import Stage
+from labcases.cases.words import UNKNOWN_SENDER
 from labcases.core import codes, vault
 from labcases.core.refused import Refused
 from labcases.core.text import folded_serial
@@ -36,6 +38,10 @@ class SomeoneWasFaster(Refused):
 
 class NothingToTakeIn(Refused):
     """An intake without an item."""
+
+
+class OwnerIsKnown(Refused):
+    """The case has an owner already."""
 
 
 @recorded
@@ -79,7 +85,7 @@ def log_drive(
         _note_signed(case, signed, by, happened)
     _close_intake_if_nothing_is_missing(case, happened)
     if enquiry:
-        Enquiry.objects.filter(pk=enquiry.pk).update(state=Enquiry.State.CASE, case=case)
+        _became(enquiry, case)
     return case
 
 
@@ -95,7 +101,7 @@ def expect(
     record_many("expected", things=[i.thing for i in made], by=by, happened=happened, case=case.code)
     _note_told(case, told)
     if enquiry:
-        Enquiry.objects.filter(pk=enquiry.pk).update(state=Enquiry.State.CASE, case=case)
+        _became(enquiry, case)
     return case
 
 
@@ -106,31 +112,94 @@ def arrive(
     by: Actor,
     happened: datetime,
     items: Sequence[Item] | None = None,
+    also: Sequence[NewItem] = (),
     at: Place | None = None,
     condition: str = "",
+    damage: Mapping[int, str] | None = None,
     accessories: Sequence[tuple[str, int]] = (),
 ) -> Case:
-    """Expected items came in. ``condition`` is what the parcel looked like, closed and opened."""
+    """A parcel of a case came in. ``condition`` is what it looked like, closed and opened.
+
+    ``items`` are those that lay in it (all that are expected, when left out), ``also`` what nobody had announced;
+    ``damage`` says of an item, by its key, what it suffered on the way. Raises NothingToTakeIn for an empty parcel.
+    """
     by.must(Right.TAKE_IN)
-    waiting = list(items if items is not None else case.items.filter(stage=Stage.EXPECTED))
-    if not waiting:
+    came = list(items if items is not None else case.items.filter(stage=Stage.EXPECTED))
+    if not came and not also:
         raise NothingToTakeIn("Nothing of this case is expected any more.", mend="Open the case to see what came when.")
     to = _where(at, by)
-    for item in waiting:
+    if condition:
+        record("parcel-arrived", thing=case.thing, by=by, happened=happened, because=condition, case=case.code)
+    for item in came:
         advance(item=item, to=Stage.RECEIVED, by=by, happened=happened)
-        record("received", thing=item.thing, by=by, happened=happened, to=to, because=condition, case=case.code)
+    first = (case.items.aggregate(last=Max("number"))["last"] or 0) + 1
+    came += [_add_item(case, new, number, Stage.RECEIVED, by, happened) for number, new in enumerate(also, first)]
+    things = [item.thing for item in came]
+    record_many("received", things=things, by=by, happened=happened, to=to, because=condition, case=case.code)
+    _note_damage(came, damage or {}, by, happened)
     _move_docket(case, to)
     for words, count in accessories:
         _add_accessory(case, words, count, by, happened, to)
     return case
 
 
+def _note_damage(items: Sequence[Item], damage: Mapping[int, str], by: Actor, happened: datetime) -> None:
+    """What an item suffered on the way stands in its note, and as an event of its own."""
+    for item in items:
+        if words := damage.get(item.pk):
+            item.note = "\n".join(part for part in (item.note, f"Damaged on the way: {words}") if part)
+            item.save(update_fields=["note"])
+            record(
+                "arrived-damaged", thing=item.thing, by=by, happened=happened, because=words, case=item.case.code
+            )  # fmt: skip
+
+
 @recorded
-def never_came(*, item: Item, by: Actor, happened: datetime, because: str) -> Item:
-    """An expected item that will not come. It was never here, so nothing is handed over."""
+def arrive_unknown(
+    *, written: str, items: Sequence[NewItem], condition: str, damage: str, by: Actor, happened: datetime, **about: Any
+) -> Case:
+    """A parcel that names no sender we know: a case of its own, kept safe until somebody says whose it is.
+
+    ``written`` is everything that stands on it and in it. ``about`` as in ``log_drive``.
+    """
     by.must(Right.TAKE_IN)
-    advance(item=item, to=Stage.NEVER_CAME, by=by, happened=happened, because=because)
-    record("ended", thing=item.thing, by=by, happened=happened, because=f"never came: {because}", case=item.case.code)
+    owner = Party.objects.create(name=UNKNOWN_SENDER, address=written or "Nothing stands on the parcel.")
+    case = log_drive(owner=owner, items=items, way=Case.Way.POST, by=by, happened=happened, **about)
+    record("parcel-arrived", thing=case.thing, by=by, happened=happened, because=condition, case=case.code)
+    every = list(case.items.select_related("thing", "case"))
+    _note_damage(every, dict.fromkeys([item.pk for item in every], damage), by, happened)
+    return case
+
+
+@recorded
+def name_owner(*, case: Case, owner: Party, by: Actor, happened: datetime, because: str) -> Case:
+    """It is known now whose a parcel is: they take the place of the unknown sender wherever that one stood.
+
+    Raises OwnerIsKnown for a case that has an owner; ownership of that one is disputed, not named.
+    """
+    by.must(Right.TAKE_IN)
+    unknown = case.owner
+    won = Case.objects.filter(pk=case.pk, owner__name=UNKNOWN_SENDER).update(owner=owner)
+    if not won:
+        raise OwnerIsKnown(
+            f"Case {case} has an owner: {unknown}.",
+            mend="When somebody else says it is theirs, note that ownership is disputed.",
+        )
+    case.owner = owner
+    for role in ("bearer", "payer"):
+        if getattr(case, f"{role}_id") == unknown.pk:
+            setattr(case, role, owner)
+    case.save(update_fields=["bearer", "payer"])
+    record("owner-named", thing=case.thing, by=by, happened=happened, because=f"{owner}; {because}", case=case.code)
+    return case
+
+
+@recorded
+def never_came(*, item: Item, by: Actor, happened: datetime, because: str, how: str = "never came") -> Item:
+    """An expected item that will not come, or went elsewhere. It was never here, so nothing is handed over."""
+    by.must(Right.TAKE_IN)
+    advance(item=item, to=Stage.NEVER_CAME, by=by, happened=happened, because=f"{how}: {because}")
+    record("ended", thing=item.thing, by=by, happened=happened, because=f"{how}: {because}", case=item.case.code)
     _close_if_all_ended(item.case, happened)
     return item
 
@@ -269,12 +338,13 @@ def enquire(*, by: Actor, happened: datetime, **told: Any) -> Enquiry:
 
 @recorded
 def refuse(*, by: Actor, happened: datetime, reason: str, enquiry: Enquiry | None = None, **told: Any) -> Enquiry:
-    """Refused at the counter, with the reason that was given."""
+    """Refused at the counter, or an enquiry refused, with the reason that was given."""
     by.must(Right.TAKE_IN)
     if enquiry is None:
-        enquiry = Enquiry(**told, **Entry.stamp(by, happened))
-    enquiry.state, enquiry.reason = Enquiry.State.REFUSED, reason
-    enquiry.save()
+        refused = Enquiry.State.REFUSED
+        enquiry = Enquiry.objects.create(state=refused, reason=reason, **told, **Entry.stamp(by, happened))
+    else:
+        _answered(enquiry, Enquiry.State.REFUSED, reason)
     record("refused", thing=None, by=by, happened=happened, because=reason)
     return enquiry
 
@@ -283,13 +353,25 @@ def refuse(*, by: Actor, happened: datetime, reason: str, enquiry: Enquiry | Non
 def end_enquiry(*, enquiry: Enquiry, by: Actor, happened: datetime, reason: str = "") -> Enquiry:
     """Nothing came of it."""
     by.must(Right.TAKE_IN)
-    won = Enquiry.objects.filter(pk=enquiry.pk, state=Enquiry.State.OPEN).update(
-        state=Enquiry.State.ENDED, reason=reason
-    )
-    if not won:
+    _answered(enquiry, Enquiry.State.ENDED, reason)
+    record("enquiry-ended", thing=None, by=by, happened=happened, because=reason)
+    return enquiry
+
+
+def _answered(enquiry: Enquiry, state: str, reason: str) -> None:
+    """Claim a waiting enquiry for its end."""
+    waiting = Enquiry.objects.filter(pk=enquiry.pk, state=Enquiry.State.OPEN)
+    if not waiting.update(state=state, reason=reason):
         raise SomeoneWasFaster("This enquiry is not waiting any more.", mend="Reload the page and look again.")
     enquiry.refresh_from_db()
-    return enquiry
+
+
+def _became(enquiry: Enquiry, case: Case) -> None:
+    """An enquiry becomes one case, also after it was ended or refused: people come back."""
+    if not Enquiry.objects.filter(pk=enquiry.pk, case=None).update(state=Enquiry.State.CASE, case=case):
+        raise SomeoneWasFaster(
+            "This enquiry has become a case already.", mend="Open the enquiry to see which, and go on there."
+        )
 
 
 @recorded
@@ -302,6 +384,14 @@ def close_if_all_ended(*, case: Case, by: Actor, happened: datetime) -> bool:
     record("closed", thing=case.thing, by=by, happened=happened, case=case.code)
     _close_if_all_ended(case, happened)
     return True
+
+
+@recorded
+def note_printed(*, case: Case, what: str, by: Actor, happened: datetime) -> Case:
+    """A paper or labels of this case were printed."""
+    by.must(Right.TAKE_IN)
+    record("paper-printed", thing=case.thing, by=by, happened=happened, because=what, case=case.code)
+    return case
 
 
 # --- the parts that verbs share -------------------------------------------------------------------------------------

@@ -62,6 +62,7 @@ LOCKS = {
     "recovery key": "recovery key needed",
     "account": "account lock",
 }
+UNKNOWN_SENDER = "Unknown sender"  # holds the owner's place while nobody knows whose a parcel is
 YES_NO_UNKNOWN = {"yes": "yes", "no": "no", "": "not known"}
 
 # Told or seen so, a spinning disk gets no power before somebody has looked inside, in clean air.
