@@ -124,7 +124,7 @@ class CorrectItemForm(LabForm, ItemFields):
         return said
 
 
-class _Items(forms.BaseFormSet[ItemForm]):
+class _Items(forms.BaseFormSet):  # type: ignore[type-arg]  # not subscriptable at run time
     """The items of one intake: always at least one."""
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
