@@ -62,11 +62,17 @@ class Player:
     def step(self, verb: Callable[..., Any], *args: Any) -> None:
         """One step, some working hours later."""
         if self.case is not None:
-            self.moment = min(
-                self.moment + timedelta(hours=self.dice.randrange(3, 30)), self.now() - timedelta(minutes=5)
-            )
+            self.moment = min(self._some_hours_later(), self.now() - timedelta(minutes=5))
         with set_to(self.moment, timezone):
             verb(*args)
+
+    def _some_hours_later(self) -> datetime:
+        """Later in the day, or in the morning of one of the next days: nobody works at night."""
+        later = self.moment + timedelta(hours=self.dice.randrange(2, 5), minutes=self.dice.randrange(60))
+        if later.hour < 18 and self.dice.random() < 0.4:
+            return later
+        morning = later.replace(hour=8, minute=0) + timedelta(minutes=self.dice.randrange(240))
+        return morning + timedelta(days=self.dice.randint(1, 2))
 
     @staticmethod
     def _before_exit(story: Story) -> int:
