@@ -147,6 +147,12 @@ SECURE_REFERRER_POLICY = "same-origin"
 X_FRAME_OPTIONS = "DENY"
 DATA_UPLOAD_MAX_NUMBER_FIELDS = 2000
 DATA_UPLOAD_MAX_MEMORY_SIZE = 5 * 1024 * 1024
+LARGEST_UPLOAD = 100_000_000  # bytes of one file, whatever page it is sent to; pages set lower limits of their own
+FILE_UPLOAD_HANDLERS = [
+    "labcases.core.middleware.NoFileWithoutEnd",
+    "django.core.files.uploadhandler.MemoryFileUploadHandler",
+    "django.core.files.uploadhandler.TemporaryFileUploadHandler",
+]
 
 LANGUAGE_CODE = "en-gb"
 TIME_ZONE = "UTC"

@@ -5,8 +5,10 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import Any
 
+from django.conf import settings
 from django.contrib.auth.middleware import LoginRequiredMiddleware
 from django.contrib.auth.views import redirect_to_login
+from django.core.files.uploadhandler import FileUploadHandler, SkipFile
 from django.http import HttpRequest, HttpResponse
 from django.http.response import HttpResponseBase
 from django.shortcuts import render
@@ -92,3 +94,25 @@ class SayRefusals:
         if isinstance(exception, Refused):
             return render(request, "refused.html", {"refused": exception}, status=exception.status)
         return None
+
+
+class NoFileWithoutEnd(FileUploadHandler):
+    """Reads on past the largest file anybody sends, and keeps nothing of it; ``request.too_large`` has its name.
+
+    What one page takes is smaller and is said there; this is what a disk is saved from.
+    """
+
+    def new_file(self, *args: Any, **kwargs: Any) -> None:
+        super().new_file(*args, **kwargs)
+        self.count = 0
+
+    def receive_data_chunk(self, raw_data: bytes, start: int) -> bytes:
+        self.count += len(raw_data)
+        if self.count > settings.LARGEST_UPLOAD:
+            request: Any = self.request
+            request.too_large = [*getattr(request, "too_large", []), self.file_name or "A file"]
+            raise SkipFile
+        return raw_data
+
+    def file_complete(self, file_size: int) -> None:
+        """The handlers behind this one make the file."""

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from datetime import timedelta
 from typing import Any
 
 from django.apps import AppConfig
@@ -26,8 +27,11 @@ class Custody(AppConfig):
             checks,  # noqa: F401 registers them
             queries,
         )
+        from labcases.custody.photos.actions import close_forgotten_batches
+        from labcases.lab import timetable
 
         post_migrate.connect(_install, sender=self)
+        timetable.add("record photos", every=timedelta(minutes=5), run=close_forgotten_batches)
         sections.add_front(
             "custody",
             "where",

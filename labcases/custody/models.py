@@ -14,6 +14,7 @@ from django.conf import settings
 from django.db import models
 from django.db.models import Q
 from django.urls import reverse
+from django.utils.functional import cached_property
 
 from labcases.core import codes
 from labcases.core.models import Line, Prose
@@ -88,6 +89,11 @@ class Thing(models.Model):
     @property
     def printed_code(self) -> str:
         return codes.printed(self.code)
+
+    @cached_property
+    def shown_photos(self) -> list[Photo]:
+        """Its photos, oldest first; lists prefetch them (``photos.queries.with_photos``)."""
+        return list(self.photos.standing().select_related("thing"))
 
     @property
     def whereabouts(self) -> Whereabouts:
@@ -305,7 +311,12 @@ class Photo(Entry):
                 name="photo_once_per_thing",
                 violation_error_message="This photo is with this thing already.",
             ),
-            models.UniqueConstraint(fields=["draft", "original"], name="photo_once_per_draft"),
+            models.UniqueConstraint(
+                fields=["draft", "original"],
+                condition=Q(withdrawn=None),
+                name="photo_once_per_draft",
+                violation_error_message="This photo is with this intake already.",
+            ),
             models.CheckConstraint(
                 condition=Q(width__gte=1, height__gte=1, size__gte=1),
                 name="photo_has_pixels",

@@ -5,11 +5,20 @@ from __future__ import annotations
 from django.urls import path
 
 from labcases.custody import views
+from labcases.custody.photos import views as photos
 
 app_name = "custody"
 urlpatterns = [
     path("things/", views.things, name="things"),
     path("things/<str:code>/", views.thing, name="thing"),
+    path("things/<str:code>/photos/", photos.thing_photos, name="thing-photos"),
+    path("photos/drafts/<uuid:key>/", photos.draft_photos, name="draft-photos"),
+    path("photos/batches/<uuid:batch>/", photos.batch_done, name="photos-done"),
+    path("photos/compare/", photos.compare, name="compare"),
+    path("photos/<int:pk>/", photos.photo, name="photo"),
+    path("photos/<int:pk>/withdraw/", photos.withdraw, name="withdraw-photo"),
+    path("photos/<int:pk>/shown.jpg", photos.photo_file, {"which": "shown"}, name="photo-shown"),
+    path("photos/<int:pk>/thumb.jpg", photos.photo_file, {"which": "thumb"}, name="photo-thumb"),
     path("places/new/", views.add_place, name="add-place"),
     path("places/<str:code>/", views.place, name="place"),
     path("places/<str:code>/change/", views.change_place, name="change-place"),

@@ -38,7 +38,7 @@ READERS: dict[str, type[ImageFile]] = {
 # What a reader may raise on a file that was cut, mixed up or made to harm.
 BROKEN = (
     OSError, SyntaxError, ValueError, EOFError, LookupError, TypeError, AttributeError, ArithmeticError, MemoryError,
-    NotImplementedError, AssertionError, RuntimeError, struct.error, zlib.error,
+    NotImplementedError, AssertionError, RuntimeError, struct.error, zlib.error, UserWarning,
 )  # fmt: skip
 ORIENTATION, TAKEN_AT, DETAILS = 0x0112, 0x9003, 0x8769
 # EXIF orientation: what to do to the stored pixels so that they stand as the scene stood.
