@@ -405,7 +405,7 @@ class Medium(models.Model):
         abstract = True
 
     def traits(self) -> Traits:
-        """What is known, for matching."""
+        """What is known, for matching. Heads and platters that nobody counted are those its whole family has."""
         return Traits(
             kind=self.kind or None,
             family=str(self.family) if self.family else None,
@@ -416,8 +416,8 @@ class Medium(models.Model):
             interface=self.interface or None,
             sectors=self.sectors,
             sector_bytes=self.sector_bytes,
-            heads=self.heads,
-            platters=self.platters,
+            heads=self.heads or (self.family.heads if self.family else None),
+            platters=self.platters or (self.family.platters if self.family else None),
             preamplifier=self.preamplifier or None,
             board_number=self.board_number or None,
             plant=self.plant or None,
