@@ -1,0 +1,1 @@
+"""The pages of the counter, one file a piece of work."""
