@@ -30,9 +30,12 @@ class PhoneField(LineField):
         if not typed:
             return ""
         try:
-            return phone.read(typed, self.country)
+            number = phone.read(typed, self.country)
         except phone.NotAPhone as mistake:
             raise forms.ValidationError(str(mistake)) from None
+        if inside := phone.extension(typed, self.country):
+            raise forms.ValidationError(f"Write the number alone here, and “ext. {inside}” behind the name.")
+        return number
 
 
 class _Contact(forms.Form):

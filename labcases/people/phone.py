@@ -34,6 +34,11 @@ def read(text: str, country: str) -> str:
     return phonenumbers.format_number(number, phonenumbers.PhoneNumberFormat.E164)
 
 
+def extension(text: str, country: str) -> str:
+    """The extension in a readable number, which E.164 has no place for; empty when there is none."""
+    return phonenumbers.parse(text, country).extension or ""
+
+
 def shown(e164: str, country: str) -> str:
     """As people in ``country`` write it; unreadable numbers come back as they are."""
     try:
