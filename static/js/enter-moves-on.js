@@ -4,7 +4,9 @@ const STOPS = 'input:not([type="hidden"], [type="file"]), select, textarea, butt
 const FIELDS = 'input:not([type="hidden"], [type="file"], [type="submit"], [type="button"]), select';
 
 function reachable(field) {
-  if (field.disabled || field.tabIndex < 0 || !field.getClientRects().length) return false;
+  if (field.disabled || field.tabIndex < 0 || !field.checkVisibility()) return false; // also not what lies folded away
+  // Suggestions are entered with the arrows, buttons that only change the page with Tab: never by moving on.
+  if (field.formNoValidate) return false;
   return field.type !== "radio" || field.checked || !field.form.querySelector(`[name="${CSS.escape(field.name)}"]:checked`);
 }
 
