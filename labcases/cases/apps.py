@@ -1,8 +1,11 @@
-"""Starts the room."""
+"""Starts the room: its facts, its sections of the docket, its parts of the Counter."""
 
 from __future__ import annotations
 
 from django.apps import AppConfig
+
+from labcases.core import sections
+from labcases.core.sections import Context
 
 
 class Cases(AppConfig):
@@ -12,3 +15,19 @@ class Cases(AppConfig):
         from labcases.cases import facts, queries
 
         facts.provide("cases", queries.own_facts)
+        docket: dict[str, tuple[str, int, Context]] = {
+            "items": ("Items", 10, queries.items_section),
+            "wanted": ("Story & wanted", 20, queries.wanted_section),
+        }
+        counter: dict[str, tuple[str, int, Context]] = {
+            "start": ("Start", 10, queries.front_start),
+            "unfinished": ("To finish", 20, queries.front_unfinished),
+            "today": ("Today", 30, queries.front_today),
+            "expected": ("By post", 40, queries.front_expected),
+            "enquiries": ("Enquiries", 50, queries.front_enquiries),
+        }
+        for key, (title, order, context) in docket.items():
+            sections.add(key, title=title, order=order, template=f"cases/_section_{key}.html", context=context)
+        for key, (title, order, context) in counter.items():
+            template = f"cases/_front_{key}.html"
+            sections.add_front("counter", key, title=title, order=order, template=template, context=context)

@@ -4,16 +4,25 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
+from datetime import date, datetime, timedelta
+from types import SimpleNamespace
 from typing import Any
 
+from django.db.models import Q
 from django.http import Http404
+from django.utils import timezone
 
-from labcases.cases import facts, intake
-from labcases.cases.models import Case, Item
-from labcases.cases.stages import Stage
+from labcases.cases import facts, intake, slip, words
+from labcases.cases.models import Accessory, Case, CaseQuerySet, Draft, Enquiry, Item
+from labcases.cases.stages import ENDED, EXITS, Stage
+from labcases.cases.words import UNKNOWN_SENDER
 from labcases.core import codes
-from labcases.custody.models import Thing
+from labcases.core.text import folded_serial
+from labcases.custody.models import SPINNING, MediumKind, Thing
+from labcases.custody.photos.queries import with_photos
 from labcases.lab.models import Staff
+from labcases.paper.models import Paper
+from labcases.people.forms import typed_from
 from labcases.people.models import Party
 
 
@@ -99,3 +108,233 @@ def _known(thing: Thing, owner: Party | None) -> Known:
 def still_missing(case: Case) -> list[str]:
     """What the intake of this case still lacks."""
     return intake.missing(case, list(case.items.all()), wanted=case.wanted.count())
+
+
+# --- while somebody types -------------------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True)
+class ItemSaid:
+    """What is said loudly beside an item while it is typed."""
+
+    known: list[Known]
+    no_power_because: list[str]
+
+
+def said_while_typing(form: Any) -> dict[str, Any]:
+    """What follows from a take-in form as it stands: the slip, the loud words of each item, what is still missing."""
+    items, told, owner = form.new_items(), form.told.told(), form.known_owner()
+    seen = _with_serials({folded_serial(item.serial) for item in items}, owner)
+    said = [ItemSaid(seen.get(folded_serial(item.serial), []), _no_power(item, told)) for item in items]
+    as_case = SimpleNamespace(stories=told.stories, terms_signed=form.terms_said_signed() or None)
+    follows = intake.missing(as_case, items, wanted=len(told.wanted))
+    return {"slip": form.slip(), "said": said, "lacks": form.lacks(), "follows": follows}
+
+
+def _no_power(item: intake.NewItem, told: intake.Told) -> list[str]:
+    spinning = item.kind in {kind.value for kind in SPINNING}
+    told_and_seen = {"marks": list(item.marks), "behaviours": list(item.behaviours), "stories": list(told.stories)}
+    return words.reasons_for_no_power(spinning=spinning, tried=list(told.tried), **told_and_seen)
+
+
+def asked_for(asked: Mapping[str, str], country: str) -> dict[str, Any]:
+    """What a fresh take-in form starts with: ``?party=`` a known customer, ``?enquiry=`` somebody who asked before."""
+    if party := _by_key(Party.objects.all(), asked.get("party", "")):
+        return {"who": typed_from(party, country)}
+    enquiry = _by_key(Enquiry.objects.filter(case=None), asked.get("enquiry", ""))
+    if enquiry is None:
+        return {}
+    reach = "email" if "@" in enquiry.reach else "phone"
+    return {
+        "who": {"name": enquiry.name, reach: enquiry.reach},
+        "first_item": {"kind": enquiry.kind} if enquiry.kind else None,
+        "told": {"story": enquiry.asked},
+    }
+
+
+def _by_key(rows: Any, key: str) -> Any:
+    return rows.filter(pk=key).first() if key.isdecimal() and len(key) < 18 else None
+
+
+# --- sections of the docket -------------------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True)
+class ItemRow:
+    """One item on the docket: in words, with what was seen of its serial before."""
+
+    item: Item
+    marks: str
+    behaviours: str
+    known: list[Known]
+    may_end: bool
+
+
+@dataclass(frozen=True)
+class ItemsSection:
+    case: Case
+    rows: list[ItemRow]
+    accessories: list[Accessory]
+    papers: list[Paper]
+
+
+def items_section(case: Case) -> ItemsSection:
+    """What the case is about, in five queries however many items."""
+    items = list(Item.objects.with_context().filter(case=case).prefetch_related(with_photos()))
+    seen = _seen_before(items, case.owner)
+    rows = [
+        ItemRow(
+            item,
+            words.said(item.marks, words.MARKS),
+            words.said(item.behaviours, words.BEHAVIOURS),
+            seen.get(item.thing.serial_folded, []),
+            item.stage not in {*ENDED, *EXITS, Stage.HANDED_OVER, Stage.EXPECTED},
+        )
+        for item in items
+    ]
+    along = Accessory.objects.select_related("thing__place", "thing__staff", "thing__party").filter(case=case)
+    papers = Paper.objects.of_case(case.code).filter(kind="intake-form")
+    return ItemsSection(case, rows, list(along), list(papers[:5]))
+
+
+def _seen_before(items: Sequence[Item], owner: Party) -> dict[str, list[Known]]:
+    """Other things with these serials, by folded serial, in one query."""
+    own = {item.thing_id for item in items}
+    return _with_serials({item.thing.serial_folded for item in items}, owner, leave_out=own)
+
+
+def _with_serials(serials: set[str], owner: Party | None, *, leave_out: Iterable[int] = ()) -> dict[str, list[Known]]:
+    """Things with one of these folded serials, in one query; a serial of fewer than four characters says too little."""
+    found: dict[str, list[Known]] = {}
+    things = Thing.objects.filter(serial_folded__in={serial for serial in serials if len(serial) >= 4})
+    for thing in things.exclude(pk__in=leave_out).select_related("item__case__owner", "item__case__thing"):
+        found.setdefault(thing.serial_folded, []).append(_known(thing, owner))
+    return found
+
+
+@dataclass(frozen=True)
+class WantedSection:
+    case: Case
+    happened: str
+    tried: str
+    wanted: list[Any]
+    locks: str
+    allows: str
+    missing: list[str]
+
+
+def wanted_section(case: Case) -> WantedSection:
+    """The story, what is wanted, the locks and what was signed, in four queries."""
+    fresh = Case.objects.select_related("terms").get(pk=case.pk)
+    wanted, locks = list(fresh.wanted.all()), list(fresh.locks.all())
+    told = intake.Told(locks=[(lock.kind, lock.customer_knows) for lock in locks])
+    allowed = [("examine", fresh.may_examine), ("open", fresh.may_open), ("keep", fresh.may_keep_dead)]
+    missing = [] if fresh.intake_finished else intake.missing(fresh, list(fresh.items.all()), wanted=len(wanted))
+    return WantedSection(
+        fresh,
+        words.said(fresh.stories, words.STORIES),
+        words.said(fresh.tried, words.TRIED),
+        wanted,
+        slip.locks_said(told),
+        slip.allows_said([name for name, allowed_so in allowed if allowed_so]),
+        missing,
+    )
+
+
+# --- parts of the Counter -------------------------------------------------------------------------------------------
+
+SHOWN = 30  # rows of a part of the front page; the rest is behind its count
+
+
+@dataclass(frozen=True)
+class DraftRow:
+    """A draft by what is typed in it so far."""
+
+    draft: Draft
+    name: str
+    what: str
+
+
+@dataclass(frozen=True)
+class Unfinished:
+    """What waits for somebody at the counter to go on with it."""
+
+    drafts: list[DraftRow]
+    cases: list[Case]
+
+
+def front_start(request: Any) -> None:
+    """The first part of the Counter needs nothing from the database."""
+
+
+def front_unfinished(request: Any) -> Unfinished:
+    """Drafts nobody has taken in yet, and intakes that lack something, the longest waiting first."""
+    drafts = [_draft_row(draft) for draft in Draft.objects.waiting().select_related("person")[:SHOWN]]
+    cases = Case.objects.unfinished().exclude(items__stage=Stage.EXPECTED).for_lists().order_by("happened")
+    return Unfinished(drafts, list(cases[:SHOWN]))
+
+
+def _draft_row(draft: Draft) -> DraftRow:
+    typed = draft.as_typed()
+    kinds = [
+        label for kind, label in MediumKind.choices if kind in {v for k, v in typed.items() if k.endswith("-kind")}
+    ]
+    return DraftRow(draft, typed.get("owner-name") or typed.get("owner-phone") or "nobody named yet", ", ".join(kinds))
+
+
+@dataclass(frozen=True)
+class Today:
+    """Who came today, and who may come for what is ready."""
+
+    came: list[Case]
+    due: list[Case]
+
+
+def front_today(request: Any) -> Today:
+    """Today is a day of the lab's own clock."""
+    start = _start_of(timezone.localdate())
+    came = Case.objects.filter(happened__gte=start, happened__lt=start + timedelta(days=1))
+    arrived = came.exclude(items__stage__in=[Stage.EXPECTED, Stage.NEVER_CAME])
+    ready = Q(items__stage__in=[Stage.READY, *EXITS])
+    return Today(_rows(arrived), _rows(Case.objects.still_open().filter(ready).order_by("promised", "pk")))
+
+
+def expecting() -> CaseQuerySet:
+    """Cases of which something is still to come by post, the longest expected first."""
+    return Case.objects.still_open().filter(items__stage=Stage.EXPECTED).order_by("happened", "pk").distinct()
+
+
+@dataclass(frozen=True)
+class ByPost:
+    """What is on its way, and what came from nobody knows whom."""
+
+    expected: list[Case]
+    unknown: list[Case]
+
+
+def front_expected(request: Any) -> ByPost:
+    """The parcels of the Counter, the longest expected first."""
+    unknown = Case.objects.still_open().filter(owner__name=UNKNOWN_SENDER).order_by("happened", "pk")
+    return ByPost(_rows(expecting()), _rows(unknown))
+
+
+@dataclass(frozen=True)
+class Asked:
+    """Enquiries that wait for a word or a medium, the newest first, and how many there are."""
+
+    waiting: list[Enquiry]
+    count: int
+
+
+def front_enquiries(request: Any) -> Asked:
+    """What was asked and has come to nothing yet."""
+    waiting = Enquiry.objects.filter(state=Enquiry.State.OPEN)
+    return Asked(list(waiting[:SHOWN]), waiting.count())
+
+
+def _rows(cases: CaseQuerySet) -> list[Case]:
+    return list(cases.for_lists().distinct()[:SHOWN])
+
+
+def _start_of(day: date) -> datetime:
+    return timezone.make_aware(datetime(day.year, day.month, day.day))
