@@ -13,6 +13,7 @@ from django.db.models import ExpressionWrapper, F, OuterRef, Q, Subquery
 from django.urls import reverse
 
 from labcases.cases.models import Case, Item
+from labcases.cases.stages import ENDED, Stage
 from labcases.core.models import Line, Prose
 from labcases.core.text import folded_serial
 from labcases.custody.models import Medium, Thing
@@ -105,7 +106,7 @@ class DonorPartQuerySet(models.QuerySet["DonorPart"]):
         """Everything a row about a part prints."""
         return self.select_related("thing__place", "thing__staff", "thing__party", "donor__thing", "donor__family")
 
-    def with_serving(self) -> DonorPartQuerySet:
+    def with_serving(self) -> Any:
         """``serves``: the folded code of the patient it serves now, or None."""
         return self.annotate(serves=_serving(PartAssignment, "part"))
 
@@ -197,14 +198,19 @@ class DestinationQuerySet(models.QuerySet["Destination"]):
         """Everything a row about a medium prints."""
         return self.select_related("thing__place", "thing__staff", "thing__party", "held_for__thing", "family")
 
-    def with_bytes(self) -> DestinationQuerySet:
+    def with_bytes(self) -> Any:
         """``capacity``: its bytes, to sort and narrow by."""
         size = ExpressionWrapper(F("sectors") * F("sector_bytes"), output_field=models.BigIntegerField())
         return self.annotate(capacity=size)
 
-    def with_serving(self) -> DestinationQuerySet:
+    def with_serving(self) -> Any:
         """``serves``: the folded code of the patient it serves now, or None."""
         return self.annotate(serves=_serving(DestinationAssignment, "destination"))
+
+    def serving_nobody_here(self) -> DestinationQuerySet:
+        """Those whose patient has left: to be released, and then wiped."""
+        left = Q(assignments__ended=None, assignments__item__stage__in=[*ENDED, Stage.HANDED_OVER])
+        return self.filter(left, state=Destination.State.ASSIGNED)
 
 
 class Destination(Medium, Entry):

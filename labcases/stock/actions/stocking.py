@@ -168,6 +168,8 @@ def _change(medium: M, about: dict[str, Any], *, seen: int, by: Actor, happened:
     if thing.last_event != seen:
         mend = "Open the page again: your changes are compared with what stands there now."
         raise Changed(f"Something happened to {thing} after this page was opened.", mend=mend)
+    if "family" in about and about["family"] is None:
+        about["family"] = FamilyAlias.family_of(about.get("maker", medium.maker), about.get("model", medium.model))
     changes = {name: value for name, value in about.items() if getattr(medium, name) != value}
     said = "; ".join(
         f"{_said(name)} {_shown(medium, name)} → {value or 'not known'}" for name, value in changes.items()

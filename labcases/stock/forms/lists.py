@@ -15,6 +15,7 @@ from labcases.stock.models import Destination, DonorPart, Family
 from labcases.stock.rules import PartKind
 
 PARTS = [(kind.value, kind.value) for kind in PartKind]
+MORE_STATES = [("clean", "clean"), ("left", "serves a patient that has left")]
 
 
 def by_words(typed: str, *, thing: str, medium: str) -> Q:
@@ -56,7 +57,7 @@ class MediaFilter(forms.Form):
     q = LineField(label="Code, serial or words", required=False, max_length=100)
     use = forms.ChoiceField(label="Use", required=False, choices=[("", "both uses"), *Destination.Use.choices])
     state = forms.ChoiceField(
-        label="State", required=False, choices=[("", "every state"), ("clean", "clean"), *Destination.State.choices]
+        label="State", required=False, choices=[("", "every state"), *MORE_STATES, *Destination.State.choices]
     )
     least = CountField(label="Sectors, at least", required=False, max_value=2**62)
 
@@ -71,6 +72,8 @@ class MediaFilter(forms.Form):
             media = media.filter(use=said["use"])
         if said["least"]:
             media = media.filter(capacity__gte=min(said["least"] * 512, 2**63 - 1))
+        if said["state"] == "left":
+            return media.serving_nobody_here()
         if said["state"] == "clean":
             return media.filter(state__in=Destination.CLEAN)
         return media.filter(state=said["state"]) if said["state"] else media

@@ -41,9 +41,6 @@ class MediumForm(SizeFields, LabForm):
     model = CodedField(label="Model", required=False, max_length=100)
     serial = CodedField(label="Serial", required=False, max_length=100)
     interface = LineField(label="Interface", required=False, max_length=40)
-    family = forms.ModelChoiceField(
-        label="Family", queryset=Family.objects.all(), required=False, empty_label="by its model number"
-    )
     note = ProseField(label="Note", required=False, rows=2)
     anyway = forms.BooleanField(label="it is so: keep it all the same", required=False)
 
@@ -90,6 +87,9 @@ class DonorForm(MediumForm):
         label="Made", required=False, widget=forms.DateInput(format="%Y-%m-%d", attrs={"type": "date"})
     )
     plant = LineField(label="Plant code", required=False, max_length=60)
+    family = forms.ModelChoiceField(
+        label="Family", queryset=Family.objects.all(), required=False, empty_label="by its model number"
+    )
     heads = CountField(label="Heads fitted", required=False, max_value=99)
     platters = CountField(label="Platters", required=False, max_value=99)
     preamplifier = CodedField(label="Preamplifier", required=False, max_length=60)

@@ -198,7 +198,7 @@ def rooms(item: Item, use: str, *, shown: int = SHOWN) -> Rooms:
         free = free.filter(capacity__gte=need.bytes) if need.bytes else free.none()
     rows = {row.pk: row for row in free.order_by("capacity", "pk")[:JUDGED]}
     answers = fitting.best(need, (row.room() for row in rows.values()), asked=asked)
-    fits = [Room(rows[answer.key], answer) for answer in answers]  # type: ignore[index]
+    fits = [Room(rows[answer.key], answer) for answer in answers]
     return Rooms(use, fits[:shown], len(fits), _why_not(media, item, asked))
 
 

@@ -38,6 +38,10 @@ class Waits:
     def short(self) -> bool:
         return self.there == 0
 
+    @property
+    def may_do(self) -> str:
+        return f"{self.there:,} may do"
+
 
 def waiting(request: Any) -> list[Waits]:
     """Patients whose findings ask for a part, or that have leave to be worked on and nowhere to copy to."""
@@ -87,7 +91,7 @@ def parts_there(request: Any) -> list[PartsOfKind]:
         for state in (DonorPart.State.FREE, DonorPart.State.ASSIGNED)
     }
     spent = Count("pk", filter=Q(state__in=[DonorPart.State.USED, DonorPart.State.SPOILED]))
-    rows = DonorPart.objects.order_by().values("part").annotate(**count, spent=spent)
+    rows: Any = DonorPart.objects.order_by().values("part").annotate(**count, spent=spent)
     found = {row["part"]: PartsOfKind(**row) for row in rows}
     return [found.get(kind.value, PartsOfKind(kind.value, 0, 0, 0)) for kind in PartKind]
 
@@ -104,8 +108,20 @@ class MediaOfSize:
     delivery: int
 
 
-def media_there(request: Any) -> list[MediaOfSize]:
-    """Destinations and delivery media by size, in one query, whatever the number of rows."""
+@dataclass(frozen=True)
+class Media:
+    """Media by size, and how many still serve a patient that has left."""
+
+    sizes: list[MediaOfSize]
+    left: int
+
+
+def media_there(request: Any) -> Media:
+    """In two queries, whatever the number of rows."""
+    return Media(_by_size(), Destination.objects.serving_nobody_here().count())
+
+
+def _by_size() -> list[MediaOfSize]:
     rows = Destination.objects.with_bytes().exclude(state=Destination.State.GONE).order_by()
     counted: dict[int, Counter[str]] = {}
     for size, use, state, held, n in (

@@ -31,8 +31,8 @@ def families(request: StaffRequest) -> HttpResponseBase:
     form = FamilyFilter(request.GET)
     listed = sorted_by(request, form.narrow(Family.objects.all()), COLUMNS, "name")
     if request.GET.get("format") == "csv":
-        rows = ((family, family.heads, family.platters, family.quirks) for family in listed.iterator())
-        return csv_file("families", ["family", "heads", "platters", "quirks"], rows)
+        lines = ((family, family.heads, family.platters, family.quirks) for family in listed.iterator())
+        return csv_file("families", ["family", "heads", "platters", "quirks"], lines)
     page = page_number(request, listed.prefetch_related("aliases"))
     counts = dict(Donor.objects.filter(family__in=list(page)).order_by().values_list("family").annotate(Count("pk")))
     rows = [(family, counts.get(family.pk, 0)) for family in page]
