@@ -8,7 +8,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from labcases.stock.fitting import Need, Room, State, best, fits
+from labcases.stock.fitting import Need, Room, State, best, fits, holds_files
+from labcases.stock.models import Destination
 
 CASE, OTHER = "26-00041", "26-00017"
 SECTORS = 1_953_525_168
@@ -235,3 +236,32 @@ def test_a_larger_room_never_fits_worse(need, room, more):
 def test_the_best_are_just_those_that_fit(need, rooms):
     answers = best(need, rooms)
     assert sorted(a.key for a in answers) == sorted(r.key for r in rooms if fits(need, r).fits)
+
+
+# --- handed out, and files on a delivery medium ---
+
+
+def test_what_was_handed_out_is_never_offered_again():
+    gone = Room("M-1", 1000, 512, State.GONE, held_for="26-00040")
+    need = Need(sectors=10, sector_bytes=512, case="26-00040")
+    assert fits(need, gone).headline == "It was handed out with what case 26-00040 recovered."
+    assert best(need, [gone]) == []
+
+
+def test_fitting_knows_every_state_that_stock_keeps():
+    for state in Destination.State.values:
+        assert State(state).value == state
+
+
+def test_files_may_go_on_less_than_the_patient_has_and_that_is_said():
+    need = Need(sectors=1000, sector_bytes=512, case="26-00041")
+    answer = holds_files(need, Room("M-2", 100, 512, State.NEW))
+    assert answer.fits
+    assert answer.warnings == ("The patient has 512,000 bytes: see that what is recovered fits.",)
+
+
+def test_files_do_not_go_where_another_customers_data_lies_however_large():
+    need = Need(sectors=10, sector_bytes=512, case="26-00041")
+    held = Room("M-3", 10**9, 512, State.HOLDS, held_for="26-00040")
+    assert not holds_files(need, held).fits
+    assert [answer.key for answer in best(need, [held, Room("M-4", 20, 512, State.NEW)], asked=holds_files)] == ["M-4"]

@@ -11,9 +11,10 @@ from django.db.models.functions import Lower, Replace
 
 from labcases.cases.models import Item
 from labcases.cases.queries import facts_for
+from labcases.core.text import folded_serial
 from labcases.stock import fitting, matching
 from labcases.stock.actions.media import QUESTIONS, need_of
-from labcases.stock.models import Destination, DestinationAssignment, DonorPart, PartAssignment
+from labcases.stock.models import Destination, DestinationAssignment, DonorPart, Family, PartAssignment
 from labcases.stock.rules import RULES, Comparator, Level, PartKind, Rule, fold
 
 JUDGED = 2_000  # no more rows than this are judged for one page
@@ -22,6 +23,7 @@ HELD = 200
 NEAR_MISSES = 5
 WHY_NOT = 6
 _TEXTS = frozenset({"maker", "model", "serial", "firmware", "interface", "plant", "board_number", "preamplifier"})
+SEPARATORS = " -._/,:#*+()\N{EN DASH}\N{NON-BREAKING HYPHEN}"  # what stands between groups on labels
 _NUMBERS = frozenset({"sectors", "heads", "platters"})
 
 
@@ -81,7 +83,7 @@ class Match:
 
 def match(item: Item, kind: PartKind, *, shown: int = SHOWN, excluded: bool = False) -> Match:
     """Free parts of this kind for this patient, best first; what a must excludes only when asked for."""
-    free = DonorPart.objects.free().filter(part=kind)
+    free = _with_bare(DonorPart.objects.free().filter(part=kind), RULES[kind])
     narrowed = free if excluded else free.filter(not_known_to_differ(item, RULES[kind]))
     rows = list(by_likeness(narrowed, item, RULES[kind]).with_context()[: JUDGED + 1])
     ranked = _rank(item, kind, rows[:JUDGED])
@@ -105,7 +107,7 @@ def _rank(item: Item, kind: PartKind, rows: Sequence[DonorPart]) -> list[matchin
 
 def _held(item: Item, kind: PartKind) -> list[Taken]:
     """The best of those that serve another patient now."""
-    taken = DonorPart.objects.filter(part=kind, state=DonorPart.State.ASSIGNED)
+    taken = _with_bare(DonorPart.objects.filter(part=kind, state=DonorPart.State.ASSIGNED), RULES[kind])
     taken = taken.filter(not_known_to_differ(item, RULES[kind])).exclude(assignments__in=_standing(item))
     ranked = _rank(item, kind, list(by_likeness(taken, item, RULES[kind]).with_context()[:HELD]))
     best = [one for one in ranked if not one.verdict.excluded][:NEAR_MISSES]
@@ -119,42 +121,59 @@ def _standing(item: Item) -> Any:
 
 
 def not_known_to_differ(item: Item, rules: Sequence[Rule]) -> Q:
-    """What the database can leave out: where a must is known of both, and differs. Unknown is kept."""
+    """What the database can leave out: where a must is known of both, and differs. Unknown and near are kept."""
     kept = Q()
     for rule in rules:
-        if rule.level is Level.MUST and (same := _same(item, rule)):
-            kept &= same | _unknown(rule.attribute)
+        if rule.level is Level.MUST and (alike := _alike(item, rule)):
+            kept &= alike | _unknown(rule.attribute)
     return kept
 
 
 def by_likeness(parts: Any, item: Item, rules: Sequence[Rule]) -> Any:
-    """The likeliest first, so that what is not judged because there is too much is the least like it."""
+    """The likeliest first, so that what is not judged where there is too much is the least like it.
+
+    ``parts`` have their bare columns.
+    """
     score: Any = Value(0)
     for rule in rules:
-        if same := _same(item, rule):
-            weight = Case(When(same, then=Value(int(rule.weight))), default=Value(0), output_field=IntegerField())
-            score = score + weight
-    return parts.alias(**_folded()).annotate(likeness=score).order_by("-likeness", "pk")
+        if alike := _alike(item, rule):
+            weight = Value(int(rule.weight))
+            score = score + Case(When(alike, then=weight), default=Value(0), output_field=IntegerField())
+    return parts.annotate(likeness=score).order_by("-likeness", "pk")
 
 
-def _folded() -> dict[str, Any]:
-    """Columns as ``rules.fold`` compares them: blanks and case do not count."""
-    return {f"folded_{name}": Lower(Replace(F(f"donor__{name}"), Value(" "), Value(""))) for name in _TEXTS}
+def _with_bare(parts: Any, rules: Sequence[Rule]) -> Any:
+    """``bare_<name>``: the texts that are compared, in small letters and without what separates groups on labels."""
+    names = {rule.attribute for rule in rules if rule.comparator is Comparator.EQUAL} & _TEXTS
+    return parts.alias(**{f"bare_{name}": _bare(F(f"donor__{name}")) for name in names})
 
 
-def _same(item: Item, rule: Rule) -> Q | None:
-    """The condition under which this rule finds both values the same; None where SQL cannot say."""
-    name = rule.attribute
-    if name == "family":
-        return Q(donor__family=item.family_id) if item.family_id else None
-    value = getattr(item, name, None)
-    if rule.comparator is not Comparator.EQUAL or not value:
+def _bare(column: Any) -> Any:
+    for mark in SEPARATORS:
+        column = Replace(column, Value(mark), Value(""))
+    return Lower(column)
+
+
+def _alike(item: Item, rule: Rule) -> Q | None:
+    """The condition under which this rule finds both values the same or near; None where SQL cannot say."""
+    name, value = rule.attribute, getattr(item, rule.attribute, None)
+    if not value:
+        return None
+    if name == "family" and rule.comparator is Comparator.ONE_OF:
+        return Q(donor__family__in=_families_called(str(value)))
+    if rule.comparator is not Comparator.EQUAL:
         return None
     if name in _NUMBERS:
         return Q(**{f"donor__{name}": value})
-    folded = fold(str(value))
-    # A database folds case in ASCII only: other letters are left to be judged one by one.
-    return Q(**{f"folded_{name}": folded}) if name in _TEXTS and folded.isascii() else None
+    bare = "".join(character for character in fold(str(value)) if character not in SEPARATORS)
+    # A database folds case in ASCII only, and odd marks are not looked for: such values are judged one by one.
+    return Q(**{f"bare_{name}": bare}) if name in _TEXTS and bare.isascii() and bare.isalnum() else None
+
+
+def _families_called(name: str) -> list[int]:
+    """Families of this name, however it is written: there are few families."""
+    wanted = folded_serial(name)
+    return [pk for pk, other in Family.objects.order_by().values_list("pk", "name") if folded_serial(other) == wanted]
 
 
 def _unknown(name: str) -> Q:
