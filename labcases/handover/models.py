@@ -34,6 +34,7 @@ class Handover(Entry):
         TRACKED = "tracked", "tracked parcel, receiver confirms"
 
     case = models.ForeignKey(Case, on_delete=models.PROTECT, related_name="handovers")
+    number = models.PositiveSmallIntegerField(help_text="counts within the case; names its report")
     manner = Line(personal=False, max_length=10, choices=Manner.choices, default=Manner.COLLECTED)
     collector = Line(personal=False, max_length=10, choices=Collector.choices, default=Collector.OWNER)
     collector_name = Line(personal=True, max_length=300)
@@ -49,6 +50,11 @@ class Handover(Entry):
     class Meta:
         ordering = ["-pk"]
         constraints = [
+            models.UniqueConstraint(
+                fields=["case", "number"],
+                name="handover_number_once_per_case",
+                violation_error_message="A handover of this number is in the case already.",
+            ),
             models.CheckConstraint(
                 condition=~Q(collector="other") | ~Q(owners_word=""),
                 name="other_collector_has_owners_word",
@@ -72,23 +78,25 @@ class Handover(Entry):
         ]
 
     def __str__(self) -> str:
-        return f"handover of {self.case}"
+        return f"{self.case}/{self.number}"
 
     def get_absolute_url(self) -> str:
-        return reverse("docket:case", args=[self.case.thing.printed_code])
+        return f"{reverse('docket:case', args=[self.case.thing.printed_code])}#handover"
 
 
 class HandoverLine(models.Model):
-    """One thing counted back: it goes out, or it stays with the lab by signature."""
+    """One thing counted back: it goes out, it stays with the lab by signature, or it goes out another day."""
 
     class Fate(models.TextChoices):
         OUT = "out", "goes out"
         STAYS = "stays", "stays by signature"
+        LATER = "later", "later"
 
     handover = models.ForeignKey(Handover, on_delete=models.PROTECT, related_name="lines")
     thing = models.ForeignKey(Thing, on_delete=models.PROTECT, related_name="+")
     fate = Line(personal=False, max_length=10, choices=Fate.choices)
     counted = models.PositiveSmallIntegerField(default=1)
+    note = Line(personal=False, max_length=200, blank=True, help_text="why the count differs from what came in")
 
     class Meta:
         ordering = ["pk"]
