@@ -7,3 +7,23 @@ from django.apps import AppConfig
 
 class Handover(AppConfig):
     name = "labcases.handover"
+
+    def ready(self) -> None:
+        from labcases.core import sections
+        from labcases.handover import queries
+
+        sections.add(
+            "handover",
+            title="Handed over",
+            order=95,
+            template="handover/_section.html",
+            context=queries.section_of,
+        )
+        sections.add_front(
+            "counter",
+            "due-to-collect",
+            title="Due to collect",
+            order=25,
+            template="handover/_due_to_collect.html",
+            context=queries.due_to_collect,
+        )

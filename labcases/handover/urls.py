@@ -1,8 +1,15 @@
-"""Addresses of the room."""
+"""Addresses of the room, under /handover/."""
 
 from __future__ import annotations
 
-from django.urls import URLPattern
+from django.urls import path
+
+from labcases.handover import views
 
 app_name = "handover"
-urlpatterns: list[URLPattern] = []
+urlpatterns = [
+    path("while-you-wait/", views.while_you_wait, name="while-you-wait"),
+    path("<str:code>/", views.hand_over, name="hand-over"),
+    path("<str:code>/receipt/", views.receipt, name="receipt"),
+    path("<str:code>/report/", views.report, name="report"),
+]
