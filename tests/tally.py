@@ -30,7 +30,7 @@ def found_by(stats: dict[str, list[Any]]) -> dict[str, Any]:
         "counts": {kind: len(of_kind) for kind, of_kind in reports.items()},
         "skips": dict(Counter(_reason(r) for r in reports["skipped"])),
         "failures": [r.nodeid for kind in ("failed", "error") for r in reports[kind]],
-        "postgres": any("postgres" in r.keywords for of_kind in reports.values() for r in of_kind),
+        "postgres": any("postgres" in getattr(r, "keywords", ()) for of_kind in reports.values() for r in of_kind),
     }
 
 

@@ -14,6 +14,7 @@ from pathlib import Path
 from cryptography.exceptions import InvalidSignature
 from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey, Ed25519PublicKey
 
+from labcases.core import keyfiles
 from labcases.custody.chain import canonical
 
 CONTEXT = "ledger head v1"
@@ -68,8 +69,7 @@ def load_key(folder: Path, *, supplied: str = "", make: bool = True) -> Ed25519P
     if not supplied and not path.exists():
         if not make:
             raise KeyTrouble("The ledger's signing key is missing. Put it back from the backup, or set LEDGER_KEY.")
-        folder.mkdir(mode=0o700, parents=True, exist_ok=True)
-        _write(path, os.urandom(32).hex())
+        keyfiles.write(path, os.urandom(32).hex(), sure=True)
     text = supplied or path.read_text(encoding="ascii").strip()
     try:
         return Ed25519PrivateKey.from_private_bytes(bytes.fromhex(text))
@@ -95,8 +95,7 @@ def keep_beside_key(folder: Path, head: SignedHead) -> None:
     """
     if (last := last_beside_key(folder)) and last.size >= head.size:
         return
-    folder.mkdir(mode=0o700, parents=True, exist_ok=True)
-    _write(folder / LAST_HEAD_FILE, json.dumps(head.as_record()))
+    keyfiles.write(folder / LAST_HEAD_FILE, json.dumps(head.as_record()))
 
 
 def last_beside_key(folder: Path) -> SignedHead | None:
@@ -106,12 +105,3 @@ def last_beside_key(folder: Path) -> SignedHead | None:
         return SignedHead(**said)
     except (OSError, ValueError, TypeError):
         return None
-
-
-def _write(path: Path, text: str) -> None:
-    """Whole or not at all, and for the owner only."""
-    beside = path.with_name(f".{path.name}.{os.getpid()}")
-    beside.unlink(missing_ok=True)
-    with os.fdopen(os.open(beside, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600), "w", encoding="ascii") as out:
-        out.write(text)
-    os.replace(beside, path)
