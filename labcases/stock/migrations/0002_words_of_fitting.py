@@ -6,6 +6,28 @@ from django.db import migrations, models
 import labcases.core.models
 
 
+WORDS = {
+    "new": "new and sealed",
+    "wiped": "wiped and verified",
+    "holds data": "holds customer data",
+    "gone": "handed out",
+}
+
+
+def reword(apps, schema_editor, words):
+    stored = apps.get_model("stock", "Destination").objects.using(schema_editor.connection.alias)
+    for old, new in words.items():
+        stored.filter(state=old).update(state=new)
+
+
+def forwards(apps, schema_editor):
+    reword(apps, schema_editor, WORDS)
+
+
+def backwards(apps, schema_editor):
+    reword(apps, schema_editor, {new: old for old, new in WORDS.items()})
+
+
 class Migration(migrations.Migration):
     dependencies = [
         ("cases", "0002_first"),
@@ -37,6 +59,7 @@ class Migration(migrations.Migration):
                 personal=False,
             ),
         ),
+        migrations.RunPython(forwards, backwards),
         migrations.AddConstraint(
             model_name="destination",
             constraint=models.CheckConstraint(
