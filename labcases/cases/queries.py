@@ -8,7 +8,6 @@ from datetime import date, datetime, timedelta
 from types import SimpleNamespace
 from typing import Any
 
-from django.db.models import Q
 from django.http import Http404
 from django.utils import timezone
 
@@ -282,21 +281,11 @@ def _draft_row(draft: Draft) -> DraftRow:
     return DraftRow(draft, typed.get("owner-name") or typed.get("owner-phone") or "nobody named yet", ", ".join(kinds))
 
 
-@dataclass(frozen=True)
-class Today:
-    """Who came today, and who may come for what is ready."""
-
-    came: list[Case]
-    due: list[Case]
-
-
-def front_today(request: Any) -> Today:
-    """Today is a day of the lab's own clock."""
+def front_today(request: Any) -> list[Case]:
+    """What came in today, newest first; today is a day of the lab's own clock."""
     start = _start_of(timezone.localdate())
     came = Case.objects.filter(happened__gte=start, happened__lt=start + timedelta(days=1))
-    arrived = came.exclude(items__stage__in=[Stage.EXPECTED, Stage.NEVER_CAME])
-    ready = Q(items__stage__in=[Stage.READY, *EXITS])
-    return Today(_rows(arrived), _rows(Case.objects.still_open().filter(ready).order_by("promised", "pk")))
+    return _rows(came.exclude(items__stage__in=[Stage.EXPECTED, Stage.NEVER_CAME]))
 
 
 def expecting() -> CaseQuerySet:

@@ -12,7 +12,7 @@ from django.views.decorators.http import require_GET, require_http_methods
 from labcases.core.views import bound, page_or_fragment, press, show
 from labcases.lab.access import StaffRequest, needs
 from labcases.lab.roles import Right
-from labcases.people import actions, queries
+from labcases.people import actions, phone, queries
 from labcases.people.forms import CONTACT, PartyForm, typed_from
 from labcases.people.models import Party
 
@@ -47,7 +47,10 @@ def party(request: StaffRequest, pk: int) -> HttpResponse:
     cases = {word: _cases(found, related) for word, related in kinds}
     own = {case.pk for case in cases["owns"]}
     others = {word: [case for case in some if case.pk not in own] for word, some in cases.items() if word != "owns"}
-    return show(request, "people/party.html", {"party": found, "owns": cases["owns"], "others": others})
+    number = phone.shown(found.phone, request.lab.country) if found.phone else ""
+    return show(
+        request, "people/party.html", {"party": found, "phone": number, "owns": cases["owns"], "others": others}
+    )
 
 
 def _cases(found: Party, related: str) -> list[Any]:

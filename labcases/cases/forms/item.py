@@ -78,6 +78,8 @@ class ItemFields(forms.Form):
 class ItemForm(ItemFields, Part):
     """An item among others on the take-in page."""
 
+    note = LineField(label="Note", required=False)  # one line, so that Enter moves on
+
     def new_item(self) -> NewItem:
         """The record; of a form with mistakes, what is right in it."""
         said = getattr(self, "cleaned_data", {})
