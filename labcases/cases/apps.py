@@ -22,7 +22,7 @@ class Cases(AppConfig):
         counter: dict[str, tuple[str, int, Context]] = {
             "start": ("Start", 10, queries.front_start),
             "unfinished": ("To finish", 20, queries.front_unfinished),
-            "today": ("Today", 30, queries.front_today),
+            "today": ("Came in today", 30, queries.front_today),
             "expected": ("By post", 40, queries.front_expected),
             "enquiries": ("Enquiries", 50, queries.front_enquiries),
         }
