@@ -37,6 +37,9 @@ def _own_secret(name: str) -> str:
 SECRET_KEY = env.text("SECRET_KEY") or _own_secret("session-key")
 
 LEDGER_KEY = env.text("LEDGER_KEY")  # empty: a key of this installation, made at first use in DATA_DIR/keys
+SECRETS_KEY = env.text("SECRETS_KEY")  # likewise; closes the keys of cases
+SECRETS_KEY_BEFORE = env.text("SECRETS_KEY_BEFORE")  # only while it is being replaced
+DEFAULT_EXCEPTION_REPORTER_FILTER = "labcases.core.middleware.AlwaysHide"
 
 SITE_URL = env.text("SITE_URL", "http://127.0.0.1:8000").rstrip("/")
 _site = urlsplit(SITE_URL)

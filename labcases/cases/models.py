@@ -17,6 +17,7 @@ from django.urls import reverse
 from django.utils import timezone
 
 from labcases.cases import words
+from labcases.cases.secrecy.models import CaseKey, CaseSecret, SecretsKey  # noqa: F401 known to the room through here
 from labcases.cases.stages import ENDED, Stage, least_advanced
 from labcases.core.models import Line, Prose
 from labcases.custody.models import SPINNING, Medium, MediumKind, Thing

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from typing import Any
 from uuid import UUID
 
@@ -17,9 +17,12 @@ class SentBefore(Refused):
     """The same form was already sent, with other content."""
 
 
-def fingerprint(sent: Any) -> str:
-    """SHA-256 of a form's content (a QueryDict), without what differs from press to press."""
-    pairs = sorted((name, values) for name, values in sent.lists() if name not in ("once", "csrfmiddlewaretoken"))
+def fingerprint(sent: Any, *, leave_out: Iterable[str] = ()) -> str:
+    """SHA-256 of a form's content (a QueryDict), without what differs from press to press, and without ``leave_out``:
+    a short secret could be guessed from its hash.
+    """
+    left_out = {"once", "csrfmiddlewaretoken", *leave_out}
+    pairs = sorted((name, values) for name, values in sent.lists() if name not in left_out)
     return hashlib.sha256(repr(pairs).encode()).hexdigest()
 
 

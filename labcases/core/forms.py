@@ -85,6 +85,7 @@ class LabForm(forms.Form):
     """A form with a one-time key. ``once`` travels with the blank form and comes back with it."""
 
     once = forms.UUIDField(widget=forms.HiddenInput, required=False, initial=uuid.uuid4)
+    unhashed: frozenset[str] = frozenset()  # fields whose content leaves no trace, not even a hash
     template_name_div = "ui/_form.html"
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:

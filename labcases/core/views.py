@@ -81,7 +81,7 @@ def press(request: HttpRequest, form: LabForm, verb: str, act: Callable[[dict[st
         return made if isinstance(made, str) else str(made.get_absolute_url())
 
     try:
-        content = actions.fingerprint(request.POST)
+        content = actions.fingerprint(request.POST, leave_out=form.unhashed)
         address = actions.once(key=form.key, person=request.user, verb=verb, content=content, act=run)
     except Refused as refused:
         form.add_refusal(refused)
@@ -103,8 +103,9 @@ def _constraint_words(said: IntegrityError) -> str:
 
 def _columns(model: type[Model], constraint: BaseConstraint) -> str:
     """How SQLite says that a unique rule was broken."""
+    column = {field.name: field.attname for field in model._meta.concrete_fields}
     fields = constraint.fields if isinstance(constraint, UniqueConstraint) else ()
-    columns = (f"{model._meta.db_table}.{model._meta.get_field(name).attname}" for name in fields)
+    columns = (f"{model._meta.db_table}.{column[name]}" for name in fields)
     return f"UNIQUE constraint failed: {', '.join(columns)}"
 
 

@@ -39,6 +39,11 @@ KINDS: dict[str, Kind] = {
     "photographed": Kind("{what} photographed", "counter"),
     "photo-put-right": Kind("Photo now with {what}: {because}", "counter"),
     "photo-withdrawn": Kind("Photo of {what} withdrawn: {because}", "counter"),
+    # secrets
+    "secret-kept": Kind("Secret kept: {because}", "counter"),
+    "secret-viewed": Kind("Secret shown: {because}", "bench"),
+    "secret-erased": Kind("Secret erased: {because}", "custody"),
+    "taken-on": Kind("Case taken on by {because}", "bench"),
     # custody
     "sealed": Kind("{what} sealed", "custody"),
     "seal-broken": Kind("Seal of {what} broken: {because}", "custody"),

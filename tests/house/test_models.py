@@ -21,6 +21,8 @@ ELSEWHERE: dict[str, tuple[bool, str]] = {
     "cases.Case.tried": (False, "codes of a closed list"),
     "cases.Item.marks": (False, "codes of a closed list"),
     "cases.Item.behaviours": (False, "codes of a closed list"),
+    "cases.CaseKey.wrapped": (False, "a key, closed"),
+    "cases.CaseSecret.sealed": (True, "somebody's password, closed"),
     "bench.Examination.faults": (False, "codes of a closed list"),
     "custody.Head.peaks": (False, "hashes"),
     "custody.Event.body": (False, "opaque ids, and salted commitments to every word and name"),
