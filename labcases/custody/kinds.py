@@ -63,7 +63,6 @@ KINDS: dict[str, Kind] = {
     "stop-lifted": Kind("Stop lifted: {because}", "bench"),
     # stockroom
     "stocked": Kind("{what} taken into stock", "stockroom", moves=True),
-    "shelved": Kind("{what} shelved in {to}", "stockroom", moves=True),
     "stock-changed": Kind("{what} corrected: {because}", "stockroom"),
     "part-listed": Kind("{what} listed as a part", "stockroom"),
     "part-tested": Kind("{what} tested: {because}", "stockroom"),
