@@ -12,8 +12,12 @@ class Cases(AppConfig):
     name = "labcases.cases"
 
     def ready(self) -> None:
-        from labcases.cases import facts, queries
+        from datetime import timedelta
 
+        from labcases.cases import facts, queries, tasks
+        from labcases.lab import timetable
+
+        timetable.add("sweep draft photos", every=timedelta(days=1), run=tasks.sweep_draft_photos)
         facts.provide("cases", queries.own_facts)
         docket: dict[str, tuple[str, int, Context]] = {
             "items": ("Items", 10, queries.items_section),

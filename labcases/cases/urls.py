@@ -5,7 +5,7 @@ from __future__ import annotations
 from django.urls import path
 
 from labcases.cases.secrecy import views as secrecy
-from labcases.cases.views import intake, items, post, printing, stops, take_in
+from labcases.cases.views import intake, items, label, post, printing, stops, take_in
 
 app_name = "cases"
 urlpatterns = [
@@ -30,6 +30,7 @@ urlpatterns = [
     path("cases/<str:code>/items/<int:number>/never-came/", post.never_came, name="never-came"),
     # putting right, and ending
     path("cases/<str:code>/items/<int:number>/", items.edit_item, name="edit-item"),
+    path("cases/<str:code>/items/<int:number>/label/", label.label, name="label"),
     path("cases/<str:code>/items/<int:number>/end/", items.end_item, name="end-item"),
     path("cases/<str:code>/stop/", stops.stop, name="stop"),
     path("cases/<str:code>/stop/dispute/", stops.dispute, name="dispute"),
