@@ -39,7 +39,7 @@ function tally(frame) {
   const { open, kept, refused } = stateOf(frame);
   const parts = [];
   if (open) parts.push(`${kept} of ${open + kept + refused} photos kept …`);
-  else if (kept) parts.push(kept === 1 ? "The photo is kept." : `All ${kept} photos are kept.`);
+  else if (kept) parts.push(kept === 1 ? "The photo is kept." : `${kept} photos are kept.`);
   if (refused) parts.push(`${refused} not taken in, see below.`);
   frame.querySelector(".tally").textContent = parts.join(" ");
 }

@@ -11,7 +11,7 @@ from contextlib import suppress
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from PIL import Image
+from PIL import Image, ImageFile
 
 from labcases.custody.photos import pictures
 from labcases.custody.photos.pictures import NotAPicture, take_in
@@ -125,7 +125,8 @@ def test_what_is_no_picture_is_refused_with_a_sentence(data, word):
 
 
 @pytest.mark.parametrize("kind", KINDS)
-def test_a_picture_that_was_cut_off_on_the_way_is_refused(kind):
+def test_a_picture_that_was_cut_off_on_the_way_is_refused(kind, monkeypatch):
+    monkeypatch.setattr(ImageFile, "LOAD_TRUNCATED_IMAGES", True)  # as the library that sets papers leaves it
     data = saved(scene(600, 400, "label"), KINDS[kind])
     with pytest.raises(NotAPicture):
         take_in(data[: len(data) // 2])

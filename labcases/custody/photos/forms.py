@@ -20,7 +20,7 @@ class WordsForm(LabForm):
         max_length=200,
         help_text="label, board, connector, dent at the corner …",
     )
-    thing = forms.ModelChoiceField(label="Belongs to", queryset=Thing.objects.none(), empty_label=None)
+    thing = forms.ModelChoiceField(label="Belongs to", required=False, queryset=Thing.objects.none(), empty_label=None)
 
     def __init__(self, *args: Any, things: Sequence[Thing], **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)

@@ -20,6 +20,7 @@ from dataclasses import dataclass, field
 from datetime import datetime
 
 from PIL import Image, ImageCms, JpegImagePlugin, PngImagePlugin, WebPImagePlugin
+from PIL import ImageFile as image_file
 from PIL.ImageFile import ImageFile
 
 MOST_BYTES = 30_000_000
@@ -83,25 +84,18 @@ def take_in(data: bytes) -> Taken:
     """
     if len(data) > MOST_BYTES:
         raise NotAPicture(f"It has {_mb(len(data))} MB; up to {_mb(MOST_BYTES)} MB can be taken in. Send it smaller.")
+    image_file.LOAD_TRUNCATED_IMAGES = False  # the library that sets papers turns it on for the whole process
     kind = kind_of(data)
-    if data.count(b"\xff\xda") > MOST_SCANS and kind == "JPEG":
-        raise NotAPicture("This JPEG is built up in far more passes than a camera makes. Take the photo again.")
-    try:
-        image = READERS[kind](io.BytesIO(data))
-    except Image.DecompressionBombError:
-        raise NotAPicture(TOO_LARGE) from None
-    except BROKEN:
-        raise NotAPicture(f"It begins like a {kind} and cannot be read. Take the photo again.") from None
-    declared = image.size
-    _see_that_it_is_bounded(*declared)
-    turn, camera_time = _from_the_camera(image)
+    image = _opened(data, kind)
+    declared, (turn, camera_time) = image.size, _from_the_camera(image)
     try:
         shown = _plain(image, SHOWN_SIDE)
     except BROKEN:
         raise NotAPicture(f"This {kind} is broken or was cut off on the way. Send it again.") from None
-    width, height = reversed(declared) if turn >= 5 else declared
+    del image  # its pixels would stay in memory while the copies are written
     if turn in STRAIGHTEN:
         shown = shown.transpose(STRAIGHTEN[turn])
+    width, height = reversed(declared) if turn >= 5 else declared
     return Taken(
         original=hashlib.sha256(data).hexdigest(),
         kind=kind,
@@ -112,6 +106,20 @@ def take_in(data: bytes) -> Taken:
         thumb=_jpeg(_within(shown, THUMB_SIDE), THUMB_QUALITY),
         camera_time=camera_time,
     )
+
+
+def _opened(data: bytes, kind: str) -> ImageFile:
+    """The header read, no pixel yet. Raises NotAPicture, also for what would be too much to decode."""
+    if kind == "JPEG" and data.count(b"\xff\xda") > MOST_SCANS:
+        raise NotAPicture("This JPEG is built up in far more passes than a camera makes. Take the photo again.")
+    try:
+        image = READERS[kind](io.BytesIO(data))
+    except Image.DecompressionBombError:
+        raise NotAPicture(TOO_LARGE) from None
+    except BROKEN:
+        raise NotAPicture(f"It begins like a {kind} and cannot be read. Take the photo again.") from None
+    _see_that_it_is_bounded(*image.size)
+    return image
 
 
 # --- what it is ------------------------------------------------------------------------------------------------------
@@ -257,8 +265,8 @@ def _flat(image: Image.Image) -> Image.Image:
 
 
 def _jpeg(image: Image.Image, quality: int) -> bytes:
-    """A JPEG of the pixels alone: a fresh picture carries no EXIF, comment, profile or preview."""
-    bare = Image.frombytes(image.mode, image.size, image.tobytes()) if image.info else image
+    """A JPEG of the pixels alone: what the original said beside them (comment, EXIF, profile) is dropped first."""
+    image.info = {}
     out = io.BytesIO()
-    bare.save(out, "JPEG", quality=quality)
+    image.save(out, "JPEG", quality=quality)
     return out.getvalue()
