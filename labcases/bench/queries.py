@@ -16,8 +16,9 @@ def facts(items: Sequence[Item]) -> Mapping[int, Mapping[str, Any]]:
     """This room's facts about items, from the newest examination and result of each."""
     known: dict[int, dict[str, Any]] = {item.pk: {} for item in items}
     for examination in Examination.objects.filter(item__in=known).order_by("pk"):
-        known[examination.item_id].update(_of_examination(examination))
-        known[examination.item_id]["inspected_inside"] |= examination.inside
+        of_item = known[examination.item_id]
+        inside = examination.inside or of_item.get("inspected_inside", False)  # seen once, it was seen
+        of_item.update(_of_examination(examination), inspected_inside=inside)
     worked_since = _last_start(known)
     for pk, entered in Result.objects.filter(item__in=known).order_by("pk").values_list("item", "entered"):
         known[pk]["result_checked"] = pk not in worked_since or entered >= worked_since[pk]
@@ -34,7 +35,6 @@ def facts(items: Sequence[Item]) -> Mapping[int, Mapping[str, Any]]:
 def _of_examination(examination: Examination) -> dict[str, Any]:
     return {
         "examined": True,
-        "inspected_inside": False,
         "found": examination.fault_words,
         "prospects": examination.prospects,
         "needs_part": examination.needs_part,
