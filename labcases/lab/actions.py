@@ -81,7 +81,8 @@ def run_due(now: datetime | None = None) -> int:
 def _run(job: timetable.Job, now: datetime) -> int:
     JobRun.objects.get_or_create(name=job.name, defaults={"due": now})
     free = Q(held_until=None) | Q(held_until__lt=now)
-    claimed = JobRun.objects.filter(free, name=job.name, due__lte=now).update(held_until=now + job.lease)
+    lease = now + job.lease
+    claimed = JobRun.objects.filter(free, name=job.name, due__lte=now).update(held_until=lease)
     if not claimed:
         return 0
     error = ""
@@ -91,7 +92,8 @@ def _run(job: timetable.Job, now: datetime) -> int:
         log.exception("The timetable's job %r failed.", job.name)
         error = f"{type(problem).__name__}: {problem}"
     ended = timezone.now()
-    JobRun.objects.filter(name=job.name).update(
+    # Whoever outran the lease leaves the row to the worker that has taken the job up since.
+    JobRun.objects.filter(name=job.name, held_until=lease).update(
         held_until=None, due=ended + job.every, last_ended=ended, last_error=error
     )
     return 1
