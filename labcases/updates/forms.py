@@ -50,8 +50,8 @@ class WriteForm(LabForm):
     def clean(self) -> dict[str, Any]:
         said = super().clean() or self.cleaned_data
         for name in ("subject", "body"):
-            for spot in wordings.still_open(said.get(name, "")):
-                self.add_error(name, f"Still to be written: {spot}.")
+            if spots := wordings.still_open(said.get(name, "")):
+                self.add_error(name, f"Still to be written: {'; '.join(spots)}.")
         return said
 
 

@@ -94,7 +94,7 @@ def _writing(request: StaffRequest, case: Case, form: WriteForm, choice: list[qu
     context = {
         "case": case,
         "form": form,
-        "choose": ChooseWording({"wording": chosen}, choice=choice),
+        "choose": ChooseWording({"wording": chosen}, choice=choice, auto_id="choose-%s"),
         "addresses": queries.addresses(case),
         "hindrance": tasks.hindrance(),
         "place": "Office",
