@@ -37,7 +37,7 @@ DEFAULTS: tuple[Default, ...] = (
         "Before you bring it: what helps and what harms",
         f"""Dear {{reader}},
 
-thank you for asking us. From a description alone nobody can promise anything, and it is too early to give up: we can say more when we have looked at it. What happens to it before that matters most.
+Thank you for asking us. From a description alone nobody can promise anything, and it is too early to give up: we can say more when we have looked at it. What happens to it before that matters most.
 
 {_DO_NOT}
 
@@ -51,7 +51,7 @@ Bring it, or tell us when you post it, and we take it from there. Looking at it 
         "{case}: we are expecting your parcel",
         f"""Dear {{reader}},
 
-we are expecting your parcel with: {{what}}. Its case code is {{case}}. Please write that code on a slip inside the box.
+We are expecting your parcel with: {{what}}. Its case code is {{case}}. Please write that code on a slip inside the box.
 
 {_DO_NOT}
 
@@ -69,7 +69,7 @@ We photograph the parcel closed and opened, and write to you on the day it arriv
         "{case}: it has arrived safely",
         """Dear {reader},
 
-we received this from you on {received}: {what}. Its case code is {case}; please name it when you write or call.
+We received this from you on {received}: {what}. Its case code is {case}; please name it when you write or call.
 
 It is labelled, and from now on we record who has it and where it is. Nothing has been done to your data yet. We have not switched it on, and we never write to it.
 
@@ -85,7 +85,7 @@ You need do nothing now. If you think of folders or files that matter most, tell
         "{case}: what we found",
         """Dear {reader},
 
-we have examined what you brought: {what}.
+We have examined what you brought: {what}.
 
 What we found: {found}
 
@@ -103,7 +103,7 @@ Nothing that costs money or cannot be undone starts before you say yes. Please a
         "{case}: thank you, we are starting",
         """Dear {reader},
 
-we have noted your go-ahead for {what}, and the work starts now.
+We have noted your go-ahead for {what}, and the work starts now.
 
 We make a copy first and work only on that copy. A failing medium can stop at any step, also when all is done right, so we read what you want most before the rest:
 {wanted}
@@ -120,7 +120,7 @@ You need do nothing now.
         "{case}: we are waiting for a part",
         """Dear {reader},
 
-to read your data we need a part from a second drive that matches yours closely. We do not have one that fits, so we have ordered it.
+To read your data we need a part from a second drive that matches yours closely. We do not have one that fits, so we have ordered it.
 
 Your data are as they were: the drive rests with us, switched off, and waiting does it no harm.
 
@@ -136,7 +136,7 @@ You need do nothing now.
         "{case}: the copy is finished",
         """Dear {reader},
 
-we have finished copying {what}. From here on we work on the copy, and your original rests.
+We have finished copying {what}. From here on we work on the copy, and your original rests.
 
 What it means for your data: {means}
 
@@ -152,7 +152,7 @@ You need do nothing now.
         "{case}: something you should know",
         """Dear {reader},
 
-we have news that is not what we had hoped for.
+We have news that is not what we had hoped for.
 
 What happened: {happened}
 
@@ -172,7 +172,7 @@ We write again by {until}. If you would rather talk, please call us; ask for {by
         "{case}: we could not recover your data",
         """Dear {reader},
 
-we are sorry: we could not recover your data from {what}.
+We are sorry: we could not recover your data from {what}.
 
 What we found: {found}
 
@@ -190,7 +190,7 @@ Everything you brought is here to be collected; tell us if you would rather have
         "{case}: it is ready",
         """Dear {reader},
 
-your data are ready to be collected, with what you brought: {what}.
+Your data are ready to be collected, with what you brought: {what}.
 
 What it means for your data: {means}
 
@@ -206,7 +206,7 @@ Please bring your receipt or something that shows who you are. If somebody else 
         "{case}: please check your data",
         """Dear {reader},
 
-your data left us. Please check them now, while we can still help: open the files that matter most, and copy everything to a second place today. Two copies in two places are the least.
+Your data left us. Please check them now, while we can still help: open the files that matter most, and copy everything to a second place today. Two copies in two places are the least.
 
 Do not use the old medium again, even if it seems to work.
 
@@ -220,7 +220,7 @@ We keep our own copy for {keep_days} days from the handover, so that you can che
         "{case}: we erase our copy soon",
         """Dear {reader},
 
-on {day} we erase the copy we kept of your data, as agreed. After that we have nothing of it, and cannot give it back.
+On {day} we erase the copy we kept of your data, as agreed. After that we have nothing of it, and cannot give it back.
 
 If you have checked your data and have them in two places, you need do nothing.
 
@@ -234,7 +234,7 @@ If something is missing, does not open, or you have not looked yet, please tell 
         "{case}: nothing new yet, and why",
         """Dear {reader},
 
-there is nothing new to report about {what}, and we did not want to leave you without a word.
+There is nothing new to report about {what}, and we did not want to leave you without a word.
 
 Why it takes time: {happened}
 
