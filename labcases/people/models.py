@@ -3,27 +3,28 @@
 from __future__ import annotations
 
 import uuid
+from collections.abc import Iterable
+from functools import reduce
+from operator import or_
 from typing import Any
 
-from django.db import models
+from django.db import connections, models, transaction
 from django.db.models import Q
 from django.urls import reverse
 
 from labcases.core.models import Line, Prose, now
-from labcases.core.text import folded
+from labcases.people.lookup import LONGEST, beginnings, words_of
+
+LAST = "\U0010ffff"  # sorts behind every letter
 
 
 class PartyQuerySet(models.QuerySet["Party"]):
-    def found_by(self, words: str) -> PartyQuerySet:
-        """Parties whose name, firm, e-mail or number holds every word.
-
-        Four digits or more are looked for as the end of a number too.
-        """
-        found = self
-        for word in folded(words).split():
-            digits = "".join(c for c in word if c.isdigit())
-            by_number = Q(phone__endswith=digits) if len(digits) >= 4 and digits == word.strip("+") else Q(pk__in=())
-            found = found.filter(Q(searched__contains=word) | by_number)
+    def found_by(self, typed: str) -> PartyQuerySet:
+        """Parties of whom every typed word begins a word of the name, firm or e-mail, or ends the number."""
+        wanted = beginnings(typed)
+        found = self if wanted else self.none()
+        for spellings in wanted:
+            found = found.filter(pk__in=PartyWord.objects.beginning(spellings).values("party"))
         return found
 
 
@@ -48,7 +49,6 @@ class Party(models.Model):
     channel = Line(personal=True, max_length=10, choices=Channel.choices, blank=True)
     on_account = models.BooleanField(default=False, help_text="is billed monthly")
     note = Prose(personal=True, blank=True)
-    searched = Prose(personal=True, editable=False)
     created = models.DateTimeField(default=now, editable=False)
 
     objects = PartyQuerySet.as_manager()
@@ -71,11 +71,42 @@ class Party(models.Model):
     def __str__(self) -> str:
         return self.company or self.name
 
+    @transaction.atomic
     def save(self, *args: Any, **kwargs: Any) -> None:
-        self.searched = folded(" ".join((self.name, self.company, self.email, self.phone)))
-        if (fields := kwargs.get("update_fields")) is not None:
-            kwargs["update_fields"] = {*fields, "searched"}
         super().save(*args, **kwargs)
+        words = words_of(self.name, self.company, self.email, self.phone)
+        known = set(self.words.values_list("word", flat=True))
+        if gone := known - words:
+            self.words.filter(word__in=gone).delete()
+        PartyWord.objects.bulk_create([PartyWord(party=self, word=word) for word in sorted(words - known)])
 
     def get_absolute_url(self) -> str:
         return reverse("people:party", args=[self.pk])
+
+
+class PartyWordQuerySet(models.QuerySet["PartyWord"]):
+    def beginning(self, spellings: Iterable[str]) -> PartyWordQuerySet:
+        """Words that begin with one of these, found by the index on either engine.
+
+        SQLite sorts by code point and has no index for LIKE; PostgreSQL sorts by its locale and has one.
+        """
+        if connections[self.db].vendor == "sqlite":
+            ranges = [Q(word__gte=begin, word__lt=begin + LAST) for begin in spellings]
+        else:
+            ranges = [Q(word__startswith=begin) for begin in spellings]
+        return self.filter(reduce(or_, ranges))
+
+
+class PartyWord(models.Model):
+    """One word under which a party is found (``people.lookup``)."""
+
+    party = models.ForeignKey(Party, on_delete=models.CASCADE, related_name="words")
+    word = Line(personal=True, max_length=LONGEST + 1, db_index=True)
+
+    objects = PartyWordQuerySet.as_manager()
+
+    class Meta:
+        ordering = ["word", "pk"]
+
+    def __str__(self) -> str:
+        return self.word

@@ -5,15 +5,15 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import datetime
 
-from django.db.models import Count, Max
+from django.db.models import Count, Exists, Max, OuterRef
 
-from labcases.core.text import folded, one_line
+from labcases.core.text import one_line
 from labcases.people import phone
-from labcases.people.models import Party, PartyQuerySet
+from labcases.people.lookup import beginnings
+from labcases.people.models import Party, PartyWord
 
-SHORTEST = 2
-DIGITS = 4
-WHOLE = 6
+SHORTEST = 2  # letters; fewer begin too many words
+WORDS_OF_ONE = 4  # a party may be met more than once: each word of hers may begin so
 
 
 @dataclass(frozen=True)
@@ -27,26 +27,28 @@ class FoundParty:
 
 
 def matching(typed: str, *, country: str = "", limit: int = 8) -> list[FoundParty]:
-    """Who may be meant by a name, a firm, an e-mail or the end of a number; nobody while too little is typed.
+    """Who may be meant by beginnings of words or the end of a number; nobody while too little is typed.
 
-    Two queries: the parties first, then the cases of those few.
+    Two queries, both bound by an index: the keys of the first few parties, then those with their cases.
     """
-    parties = list(_parties(one_line(typed)[:300])[:limit])
-    counted = Party.objects.filter(pk__in=[p.pk for p in parties]).annotate(
-        cases=Count("cases_owned"), last=Max("cases_owned__happened")
-    )
-    had = {pk: (cases, last) for pk, cases, last in counted.order_by().values_list("pk", "cases", "last")}
-    return [FoundParty(party, _reach(party, country), *had[party.pk]) for party in parties]
+    keys = _first(beginnings(one_line(typed)[:300]), limit) if len(one_line(typed)) >= SHORTEST else []
+    parties = Party.objects.filter(pk__in=keys).annotate(cases=Count("cases_owned"), last=Max("cases_owned__happened"))
+    by_key = {party.pk: party for party in parties.order_by()}
+    found = [by_key[key] for key in keys]
+    return [FoundParty(party, _reach(party, country), party.cases, party.last) for party in found]
+
+
+def _first(wanted: list[list[str]], limit: int) -> list[int]:
+    """Keys of the first parties in the order of the longest word, who are kept under all the others too."""
+    if not wanted:
+        return []
+    longest, *others = sorted(wanted, key=lambda spellings: -len(spellings[0]))
+    rows = PartyWord.objects.beginning(longest)
+    for spellings in others:
+        rows = rows.filter(Exists(PartyWord.objects.beginning(spellings).filter(party=OuterRef("party"))))
+    several = rows.order_by("word").values_list("party", flat=True)[: limit * WORDS_OF_ONE]
+    return list(dict.fromkeys(several))[:limit]
 
 
 def _reach(party: Party, country: str) -> str:
     return phone.shown(party.phone, country) if party.phone else party.email
-
-
-def _parties(typed: str) -> PartyQuerySet:
-    digits = "".join(c for c in folded(typed) if c.isdigit())
-    if digits and not any(c.isalpha() for c in typed):
-        # A whole number loses the nought that is dialled inside the country; the last four digits may begin with one.
-        end = digits.lstrip("0") if len(digits) > WHOLE else digits
-        return Party.objects.filter(phone__endswith=end) if len(end) >= DIGITS else Party.objects.none()
-    return Party.objects.found_by(typed) if len(folded(typed)) >= SHORTEST else Party.objects.none()
