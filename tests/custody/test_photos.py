@@ -101,7 +101,7 @@ def test_the_photos_of_a_draft_go_with_what_it_becomes(make, thing, noon):
     assert queries.photos_of(key) == []
 
 
-@pytest.mark.parametrize("owner", [{"thing": None, "draft": None}, {"draft": UUID(int=1)}])
+@pytest.mark.parametrize("owner", [{"thing": None, "event": None}, {"draft": UUID(int=1)}])
 def test_a_photo_shows_a_thing_or_waits_with_a_draft(photo, owner):
     with pytest.raises(IntegrityError, match="photo_of_thing_or_draft"):
         Photo.objects.filter(pk=photo.pk).update(**owner)
