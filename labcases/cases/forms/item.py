@@ -64,7 +64,7 @@ class ItemFields(forms.Form):
     )
     marks = Picks(words.MARKS, label="Outside")
     behaviours = Picks(words.BEHAVIOURS, label="It …")
-    note = ProseField(label="Note", required=False, rows=1, max_length=2_000)
+    note: forms.CharField = ProseField(label="Note", required=False, rows=1, max_length=2_000)
 
     def clean(self) -> dict[str, Any]:
         said = super().clean() or self.cleaned_data
@@ -78,7 +78,7 @@ class ItemFields(forms.Form):
 class ItemForm(ItemFields, Part):
     """An item among others on the take-in page."""
 
-    note = LineField(label="Note", required=False)  # one line, so that Enter moves on
+    note: forms.CharField = LineField(label="Note", required=False)  # one line, so that Enter moves on
 
     def new_item(self) -> NewItem:
         """The record; of a form with mistakes, what is right in it."""
