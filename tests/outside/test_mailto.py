@@ -45,3 +45,8 @@ def test_every_line_end_is_the_one_of_mail(end: str) -> None:
 def test_two_cases_at_least_were_read_of_each_kind() -> None:
     assert len(PRINTED) >= 8
     assert ENCODE_ONLY
+
+
+def test_a_semicolon_ends_no_recipient() -> None:
+    """RFC 6068 allows it unescaped; escaped it reads the same everywhere."""
+    assert mailto("desk@lab.example", subject="a;b") == "mailto:desk@lab.example?subject=a%3Bb"

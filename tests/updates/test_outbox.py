@@ -151,6 +151,15 @@ def test_a_worker_that_lost_its_lease_does_not_undo_what_the_next_one_did(write:
     assert not Event.objects.filter(kind="not-told").exists()
 
 
+def test_a_worker_that_lost_its_lease_does_not_free_the_mail_under_the_next_one(write: Write, now: datetime) -> None:
+    slow = tasks._claim(write().pk, now)
+    assert slow is not None
+    second = tasks._claim(slow.pk, now + 2 * LEASE)
+    assert second is not None
+    tasks._note_failure(slow, retrying.trouble(NO_SUCH), now + 2 * LEASE)
+    assert (fresh(slow).state, fresh(slow).held_until) == ("waiting", second.held_until)
+
+
 @pytest.mark.django_db(transaction=True)
 def test_nothing_is_sent_inside_a_transaction(write: Write, now: datetime) -> None:
     message = write()
