@@ -31,7 +31,7 @@ from labcases.people import phone
 
 TEMPLATE, TITLE, KIND = "paper/intake_form.html", "Intake form and receipt", "intake-form"
 LANGUAGE = "en-GB"
-WITNESS = "A mark or thumbprint witnessed, or the terms read aloud, by: ______________________"
+WITNESS = "Mark witnessed, or terms read, by: ________________"
 
 
 def print_receipt(case: Case, *, by: Actor, size: str) -> Paper:
@@ -73,6 +73,7 @@ def receipt_context(case: Case) -> dict[str, Any]:
         "photos": for_paper([told.thing, *(item.thing for item in told.items.select_related("thing"))]),
         "who": _who(told, lab.country),
         "about": _about(told),
+        "way": told.get_way_display(),
         "items": [_item(item) for item in told.items.select_related("thing")],
         "along": [{"code": str(a.thing), "words": a.words, "count": a.count} for a in _along(told)],
         "story": _story(told),
@@ -132,10 +133,7 @@ def _reach(party: Any, country: str, *, address: bool = True) -> list[tuple[str,
 
 
 def _about(case: Case) -> list[tuple[str, str]]:
-    rows = [
-        ("Taken in", timezone.localtime(case.happened).strftime("%-d %B %Y, %H:%M")),
-        ("Way", case.get_way_display()),
-    ]
+    rows: list[tuple[str, str]] = []
     if case.urgency != Case.Urgency.NORMAL:
         rows.append(("Urgency", case.get_urgency_display()))
     return rows + ([("Promised for", f"{case.promised:%-d %B %Y}")] if case.promised else [])
