@@ -15,8 +15,11 @@ from labcases.cases.intake import NewItem, Signed, Told, WantedLine
 from labcases.cases.models import Case, Item
 from labcases.cases.stages import EXITS, Stage
 from labcases.custody import actions as custody
+from labcases.custody.photos import actions as photos
+from labcases.custody.photos.pictures import take_in
 from labcases.demo import stock
 from labcases.demo.clock import set_to
+from labcases.demo.pictures import label_photo
 from labcases.demo.stories import WAY, Story
 from labcases.handover.actions import due_back, hand_over
 from labcases.lab.models import Actor, Place
@@ -28,6 +31,7 @@ from labcases.stock.models import Destination, DestinationAssignment, DonorPart
 from labcases.updates.actions import note_call, send_update
 from labcases.updates.tasks import send_waiting
 
+DAYS_WITH_PHOTOS = 30  # photographs of older cases would only make the demo slow to load
 KEPT = timedelta(days=15)
 FAMILY = {row[0]: row for row in stock.FAMILIES}
 LINES = {"whole": ("whole", ""), "partial": ("partial", "the newest folder is incomplete")}
@@ -116,6 +120,8 @@ class Player:
             "accessories": [(words, 1) for words in story.with_it],
         }
         self.case = counter.log_drive(**about)
+        if story.ago < DAYS_WITH_PHOTOS:
+            self._photograph()
         self._put_away()
 
     def _item(self, story: Story, kind: str, words: str, behaves: str) -> NewItem:
@@ -146,6 +152,23 @@ class Player:
             marks=marks,
             behaviours=behaviours,
         )
+
+    def _photograph(self) -> None:
+        """The label of each item that has one, as the clerk takes it."""
+        for item in self.items:
+            if not item.serial:
+                continue
+            lines = [
+                item.maker or "no name",
+                item.model,
+                item.get_kind_display(),
+                item.firmware and f"FW {item.firmware}",
+            ]
+            picture = label_photo([line for line in lines if line], serial=item.serial, dice=self.dice)
+            kept = photos.keep(take_in(picture), picture)
+            photos.photograph(
+                thing=item.thing, kept=[kept], by=self.staff["counter"], happened=self.moment, words="label"
+            )
 
     def _put_away(self) -> None:
         shelf = self.dice.choice(list(Place.objects.filter(kind=Place.Kind.SHELF)))
