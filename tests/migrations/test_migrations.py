@@ -3,33 +3,25 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
 
 import pytest
 from django.apps import apps
 from django.core.management import call_command
-from django.db import connections, models
+from django.db import connections
 from django.db.migrations.executor import MigrationExecutor
 
 from labcases.custody import triggers
+from tests.seed import FITTING, Seed
 
 pytestmark = pytest.mark.postgres
-NOON = datetime(2026, 3, 2, 12, 0, tzinfo=UTC)
 OURS = [config.label for config in apps.get_app_configs() if config.name.startswith("labcases.")]
 MIGRATED = [label for label in OURS if list(apps.get_app_config(label).get_models())]
 FRESH = "fresh"
 
-# Values that a rule of the database asks for; everything else is filled in by kind of field.
-FITTING: dict[str, dict[str, Any]] = {
-    "lab.profile": {"pk": 1},
-    "custody.head": {"pk": 1},
-    "custody.thing": {"staff": None, "party": None},
-    "paper.paper": {"sha256": "0" * 64},
-    "office.quote": {"total": 2},
-    "stock.destination": {"sectors": 1, "sector_bytes": 512, "state": "new", "held_for": None},
-}
+# What rows were like at first, where that differs from today.
+AT_FIRST = {"stock.destination": {"sectors": 1, "sector_bytes": 512, "state": "new"}}
 
 
 @pytest.fixture
@@ -89,45 +81,6 @@ def test_they_run_from_nothing_back_to_nothing_and_again(fresh: Any) -> None:
 # --- with something in it
 
 
-class Seed:
-    """One row in every table of an earlier state, each field filled by its kind."""
-
-    def __init__(self, apps: Any) -> None:
-        self.apps, self.made = apps, {}
-
-    def of(self, model: Any) -> Any:
-        label = model._meta.label_lower
-        if label not in self.made:
-            fitting = FITTING.get(label, {})
-            values = {f.name: self._value(f) for f in model._meta.local_concrete_fields if self._must(f)}
-            known = {name: value for name, value in fitting.items() if name == "pk" or name in _names(model)}
-            self.made[label] = model._base_manager.using(FRESH).create(**values | known)
-        return self.made[label]
-
-    def _must(self, field: Any) -> bool:
-        return not (field.null or field.has_default() or isinstance(field, models.AutoField))
-
-    def _value(self, field: Any) -> Any:
-        if field.is_relation:
-            return self.of(self.apps.get_model(field.related_model._meta.label))
-        if field.choices:
-            return field.choices[0][0]
-        kinds = {
-            models.DateTimeField: NOON,
-            models.DateField: NOON.date(),
-            models.JSONField: [],
-            models.BinaryField: b"x",
-        }
-        found = [value for kind, value in kinds.items() if isinstance(field, kind)]
-        if isinstance(field, models.UUIDField):
-            return "8a8a8a8a-0000-4000-8000-000000000001"
-        return found[0] if found else 1 if isinstance(field, models.IntegerField) else "x"
-
-
-def _names(model: Any) -> set[str]:
-    return {field.name for field in model._meta.local_concrete_fields}
-
-
 def _first_and_last(executor: MigrationExecutor) -> tuple[list[tuple[str, str]], list[tuple[str, str]]]:
     """The state that the first release of each room made, and today's."""
     nodes = [key for key in executor.loader.graph.nodes if key[0] in OURS]
@@ -140,7 +93,7 @@ def test_they_carry_along_what_the_first_state_held(fresh: Any) -> None:
     first, last = _first_and_last(executor)
     old = executor.migrate(first).apps
     held = [model for model in old.get_models() if model._meta.app_label in OURS and not model._meta.auto_created]
-    seed = Seed(old)
+    seed = Seed(old, using=FRESH, fitting=FITTING | AT_FIRST)
     for model in held:
         seed.of(model)
     triggers.install(fresh)

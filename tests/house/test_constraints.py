@@ -1,0 +1,106 @@
+"""Every rule of the database refuses by itself, whoever writes, and its own sentence is found for it."""
+
+from __future__ import annotations
+
+import uuid
+from typing import Any
+
+import pytest
+from django.apps import apps
+from django.db import IntegrityError, models, transaction
+
+from labcases.core.views import _constraint_words
+from tests.house.test_models import CONSTRAINTS
+from tests.seed import NOON, Seed
+
+pytestmark = [pytest.mark.postgres, pytest.mark.django_db]
+
+CHECKS = {c.name: (model, c) for model, c in CONSTRAINTS if isinstance(c, models.CheckConstraint)}
+UNIQUE = {c.name: (model, c) for model, c in CONSTRAINTS if isinstance(c, models.UniqueConstraint)}
+
+# What breaks a check: changes to a sound row. A model in place of a value stands for its row.
+BREAKS: dict[str, dict[str, Any]] = {
+    "staff_has_login_and_name": {"name": ""},
+    "one_profile": {"id": 2},
+    "paper_says_what_it_is": {"kind": ""},
+    "paper_has_its_digest": {"sha256": "0" * 63},
+    "paper_size_known": {"size": "A5"},
+    "thing_has_one_holder": {"staff": "lab.Staff", "party": "people.Party"},
+    "one_ledger_head": {"id": 2},
+    "photo_of_thing_or_draft": {"thing": None},
+    "photo_has_pixels": {"width": 0},
+    "photo_of_a_draft_is_not_in_the_ledger": {"thing": None, "draft": uuid.UUID(int=3), "event": 5},
+    "party_has_a_name": {"name": ""},
+    "party_can_be_reached": {"phone": "", "email": "", "address": ""},
+    "one_secrets_key": {"id": 2},
+    "case_key_is_there_or_erased": {"wrapped": None},
+    "secret_is_sealed_or_erased": {"erased": NOON},
+    "signed_terms_name_version_and_signer": {"terms_signed": NOON, "signed_by": "Orrin Vale", "terms": None},
+    "chip_was_taken_off_another": {"parent": "cases.Item"},
+    "reading_of_item_or_draft": {"item": None},
+    "lifted_stop_says_why": {"lifted": NOON, "lifted_because": ""},
+    "item_stage_is_known": {"stage": "elsewhere"},
+    "accessory_counts_one": {"count": 0},
+    "enquiry_price_range": {"price_from": 200, "price_to": 100},
+    "refusal_has_reason": {"state": "refused", "reason": ""},
+    "enquiry_that_became_a_case_names_it": {"state": "case", "case": None},
+    "only_mail_is_sent": {"channel": "phone", "state": "waiting"},
+    "sent_message_says_when": {"state": "sent", "sent": None},
+    "destination_held_for_a_case_iff_in_its_service": {"state": "assigned", "held_for": None},
+    "destination_has_a_size": {"sectors": 0},
+    "destination_of_a_customer_serves_its_case": {"owned_by": "people.Party", "held_for": None},
+    "family_size_is_a_capacity": {"gigabytes": 0},
+    "dump_of_item_or_family": {"item": None, "family": None},
+    "dump_has_its_file_iff_read": {"file": ""},
+    "no_more_sectors_read_than_there_are": {"sectors_read": 11, "sectors_total": 10},
+    "quote_adds_up": {"total": 3},
+    "answered_quote_says_who_and_when": {"state": "accepted", "answered": None},
+    "payment_is_not_zero": {"amount": 0},
+    "settlement_has_reason": {"because": ""},
+    "other_collector_has_owners_word": {"collector": "other", "owners_word": ""},
+    "collector_is_named": {"collector_name": ""},
+    "posted_is_tracked": {"manner": "posted", "tracking": ""},
+    "handover_is_signed": {"manner": "collected", "signed_how": ""},
+}
+
+# Where a second row like the first is not refused as it stands: what the first is made, or the second differs in.
+BEFORE: dict[str, dict[str, Any]] = {
+    "photo_once_per_draft": {"thing": None, "draft": uuid.UUID(int=3)},
+    "quote_number_once_per_case": {"state": "superseded"},
+}
+APART: dict[str, dict[str, Any]] = {"one_standing_quote_per_case": {"number": 99}}
+
+
+@pytest.fixture
+def seed() -> Seed:
+    return Seed(apps)
+
+
+def refused(break_it: Any) -> str:
+    """The sentence of the rule that refuses."""
+    with pytest.raises(IntegrityError) as said, transaction.atomic():
+        break_it()
+    return _constraint_words(said.value)
+
+
+def test_every_check_has_its_breaking() -> None:
+    assert len(CHECKS) > 25
+    assert len(UNIQUE) > 12
+    assert set(BREAKS) == set(CHECKS)
+
+
+@pytest.mark.parametrize("name", CHECKS)
+def test_a_check_refuses(name: str, seed: Seed) -> None:
+    model, rule = CHECKS[name]
+    seed.of(model)
+    changes = {field: seed._row_or(value) for field, value in BREAKS[name].items()}
+    assert refused(lambda: seed.change(model, **changes)) == rule.violation_error_message
+
+
+@pytest.mark.parametrize("name", UNIQUE)
+def test_a_second_row_is_refused(name: str, seed: Seed) -> None:
+    model, rule = UNIQUE[name]
+    seed.of(model)
+    if name in BEFORE:
+        seed.change(model, **BEFORE[name])
+    assert refused(lambda: seed.another(model, **APART.get(name, {}))) == rule.violation_error_message
