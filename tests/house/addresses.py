@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import uuid
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
@@ -35,7 +36,7 @@ class Address:
 
     def somewhere(self) -> str:
         """The address with something in each gap, though nothing need be there."""
-        return reverse(self.name, kwargs={gap: STAND_INS[kind] for gap, kind in self.gaps.items()})
+        return reverse(self.name, kwargs={gap: STAND_INS.get(kind, kind) for gap, kind in self.gaps.items()})
 
     def __str__(self) -> str:
         return self.name
@@ -54,12 +55,18 @@ def _below(resolver: URLResolver, spaces: tuple[str, ...]) -> Iterator[Address]:
 
 
 def address_of(pattern: URLPattern, spaces: tuple[str, ...]) -> Address:
-    gaps = {gap: type(kind).__name__ for gap, kind in pattern.pattern.converters.items()}
+    gaps = {gap: type(kind).__name__ for gap, kind in pattern.pattern.converters.items()} or _of_regex(pattern)
     defaults = pattern.default_args
     assert pattern.name, f"{pattern} has no name"
     return Address(
         ":".join((*spaces, pattern.name)), pattern.callback, {g: k for g, k in gaps.items() if g not in defaults}
     )
+
+
+def _of_regex(pattern: URLPattern) -> dict[str, str]:
+    """The gaps of an address that is written as a regular expression; of alternatives the first stands in."""
+    found = re.findall(r"\(\?P<(\w+)>([^)]*)\)", str(pattern.pattern))
+    return {gap: "IntConverter" if r"\d" in inside else inside.partition("|")[0] for gap, inside in found}
 
 
 CONTROLS = {"input", "select", "textarea"}
@@ -110,8 +117,9 @@ class Page(HTMLParser):
             self.controls.append(said | {"wrapped": "yes" if any(t == "label" for t, _, _ in self.open) else ""})
         elif tag == "style" or (tag == "script" and "src" not in said):
             self.inline.append(f"<{tag}>")
-        if tag == "img" and "alt" not in said:
-            self.without_alt += 1
+        if tag == "img":
+            self.without_alt += "alt" not in said
+            self.handle_data(said.get("alt", ""))
         if LINKED.get(tag) in said:
             self.links.append((tag, said[LINKED[tag]]))
         if tag not in VOID:

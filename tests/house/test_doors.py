@@ -23,6 +23,8 @@ NARROWER: dict[str, set[Role]] = {
     "cases:edit-item": EITHER,
     "cases:end-item": EITHER,
     "cases:label": EITHER,
+    "cases:put-secret": EITHER,
+    "cases:erase-secret": EITHER,
     "cases:hold": {COUNTER, MANAGER},
     "handover:while-you-wait": set(),  # one person does the whole of it: only somebody with several roles can
 }

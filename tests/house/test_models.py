@@ -19,6 +19,11 @@ ELSEWHERE: dict[str, tuple[bool, str]] = {
     "lab.Staff.password": (True, "a hash of what one person knows"),
     "cases.Case.stories": (False, "codes of a closed list"),
     "cases.Case.tried": (False, "codes of a closed list"),
+    **{
+        f"cases.Reading.{name}": (False, "what a medium says of itself, compared") for name in ("said", "pairs", "loud")
+    },
+    **{f"cases.Reading.{name}": (False, "what a medium says of itself, compared") for name in ("notes", "filled")},
+    "cases.Reading.answers": (False, "what an engineer answered about a difference, by attribute"),
     "cases.Item.marks": (False, "codes of a closed list"),
     "cases.Item.behaviours": (False, "codes of a closed list"),
     "cases.CaseKey.wrapped": (False, "a key, closed"),

@@ -48,9 +48,13 @@ def test_what_is_recorded_is_in_the_vocabulary() -> None:
     assert {kind: where for kind, where in recorded().items() if kind not in KINDS} == {}
 
 
+# Kinds that the day-book can say and no verb writes yet.
+NO_VERB_YET = {"sealed", "seal-broken", "corrected", "reopened"}
+
+
 @pytest.mark.parametrize("kind", KINDS)
 def test_every_kind_of_event_is_recorded_somewhere(kind: str) -> None:
-    assert kind in texts_beside_records()
+    assert (kind in texts_beside_records()) == (kind not in NO_VERB_YET)
 
 
 @pytest.mark.parametrize("kind", KINDS)

@@ -33,7 +33,7 @@ def receipt(request: StaffRequest, code: str) -> HttpResponse:
     context = {
         "case": case,
         "form": form,
-        "labels_form": LabelsForm(labels=labels),
+        "labels_form": LabelsForm(labels=labels, auto_id="labels-%s"),
         "labels": labels,
         "papers": Paper.objects.of_case(case.code).filter(kind=papers.KIND),
     }
