@@ -9,6 +9,7 @@ from typing import Any
 from labcases.bench.models import Examination, Result, Step, WantedResult
 from labcases.cases.actions import advance
 from labcases.cases.models import Item, Wanted
+from labcases.cases.readings.actions import must_be_the_right_item
 from labcases.cases.stages import Stage
 from labcases.core.refused import Refused
 from labcases.custody.actions import record, recorded
@@ -34,6 +35,7 @@ def examine(*, item: Item, by: Actor, happened: datetime, **findings: Any) -> Ex
     an examination.
     """
     by.must(Right.EXAMINE)
+    must_be_the_right_item(item)
     if findings.get("inside") and not item.case.may_open:
         raise NotAllowedToOpen(
             "The customer has not allowed opening it for inspection.",
@@ -78,6 +80,7 @@ def note_step(
     ``copied`` says that this step made the clone.
     """
     by.must(Right.EXAMINE)
+    must_be_the_right_item(item)
     made = Step.objects.create(item=item, what=what, method=method, change=change, **Entry.stamp(by, happened))
     kind = "cloned" if copied else "work-noted"
     record(kind, thing=item.thing, by=by, happened=happened, because=what, change=change, case=item.case.code)
@@ -95,6 +98,7 @@ def record_result(
 ) -> Result:
     """What came of it: numbers, and an answer (state, words) to each line of the wanted list by its key."""
     by.must(Right.EXAMINE)
+    must_be_the_right_item(item)
     made = Result.objects.create(item=item, **numbers, **Entry.stamp(by, happened))
     lines = {line.pk: line for line in Wanted.objects.filter(case=item.case)}
     WantedResult.objects.bulk_create(

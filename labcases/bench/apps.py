@@ -10,6 +10,7 @@ class Bench(AppConfig):
 
     def ready(self) -> None:
         from labcases.bench import queries
+        from labcases.bench.dumps.queries import dumps_of
         from labcases.cases import facts
         from labcases.core import sections
 
@@ -21,6 +22,7 @@ class Bench(AppConfig):
             template="bench/_section_findings.html",
             context=queries.findings_of,
         )
+        sections.add("dumps", title="Dumps", order=35, template="bench/_section_dumps.html", context=dumps_of)
         sections.add(
             "recovered",
             title="Recovered",

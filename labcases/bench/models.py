@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from django.db import models
 from django.db.models import F, Q
+from django.urls import reverse
 
 from labcases.cases.models import Item, Wanted
 from labcases.core.models import Line, Prose
@@ -140,3 +141,60 @@ class WantedResult(models.Model):
     def sign(self) -> str:
         """The mark it is shown under."""
         return "different" if self.state == self.State.NOT else self.state
+
+
+class Dump(Entry):
+    """A small file read from an item or belonging to a family: ROM, service area, chip, key. Worth more every year."""
+
+    class Kind(models.TextChoices):
+        ROM = "rom", "ROM"
+        MODULE = "module", "service-area module"
+        TRACK = "track", "service-area track"
+        CHIP = "chip", "chip read"
+        KEY = "key", "key"
+
+    class Outcome(models.TextChoices):
+        WHOLE = "whole", "whole"
+        PARTLY = "partly", "partly"
+        NOT_REACHABLE = "not reachable", "not reachable"
+        NOT_WORTH = "not worth", "not worth the stress"
+
+    WITH_FILE = (Outcome.WHOLE, Outcome.PARTLY)
+
+    kind = Line(personal=False, max_length=10, choices=Kind.choices)
+    name = Line(personal=False, max_length=100, blank=True, help_text="which module, track or chip")
+    item = models.ForeignKey(Item, null=True, blank=True, on_delete=models.PROTECT, related_name="dumps")
+    family = models.ForeignKey("stock.Family", null=True, blank=True, on_delete=models.PROTECT, related_name="dumps")
+    outcome = Line(personal=False, max_length=20, choices=Outcome.choices)
+    file = Line(personal=False, max_length=64, blank=True, help_text="SHA-256 of the file in the vault, hex")
+    second = Line(personal=False, max_length=64, blank=True, help_text="SHA-256 of the second reading, hex")
+    size = models.PositiveBigIntegerField(null=True, blank=True, help_text="bytes")
+    note = Prose(personal=False, blank=True)
+
+    class Meta:
+        ordering = ["-pk"]
+        indexes = [models.Index(fields=["family", "kind"], name="dump_of_family")]
+        constraints = [
+            models.CheckConstraint(
+                condition=Q(item__isnull=False) | Q(family__isnull=False),
+                name="dump_of_item_or_family",
+                violation_error_message="A dump is of an item or of a family.",
+            ),
+            models.CheckConstraint(
+                condition=Q(outcome__in=["whole", "partly"], size__isnull=False) & ~Q(file="")
+                | Q(outcome__in=["not reachable", "not worth"], file="", second="", size=None),
+                name="dump_has_its_file_iff_read",
+                violation_error_message="What was read has its file; what was not read has none.",
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return " ".join(part for part in (self.get_kind_display(), self.name) if part)
+
+    def get_absolute_url(self) -> str:
+        return reverse("bench:dump", args=[self.pk])
+
+    @property
+    def twice(self) -> bool | None:
+        """Whether two readings gave the same bytes; None when it was read once only."""
+        return self.second == self.file if self.second else None

@@ -6,8 +6,10 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
+from labcases.bench.identity.actions import AT_WORK
 from labcases.bench.models import Examination, Result, Step, WantedResult
 from labcases.cases.models import Case, Item, StageStamp
+from labcases.cases.readings.models import Reading
 from labcases.cases.stages import EDGES, Stage
 from labcases.custody.models import Event
 
@@ -54,7 +56,9 @@ class ItemFindings:
     item: Item
     examinations: list[Examination]
     steps: list[Step]
+    readings: list[Reading]
     may_go_back: bool
+    may_lose_a_chip: bool
 
 
 def findings_of(case: Case) -> list[ItemFindings]:
@@ -62,10 +66,20 @@ def findings_of(case: Case) -> list[ItemFindings]:
     items = list(case.items.select_related("thing", "case__thing"))
     looks = _by_item(Examination.objects.filter(item__case=case).select_related("by"))
     steps = _by_item(Step.objects.filter(item__case=case).select_related("by"))
-    return [
-        ItemFindings(item, looks.get(item.pk, []), steps.get(item.pk, []), Stage.EXAMINED in EDGES[Stage(item.stage)])
-        for item in items
-    ]
+    read = _by_item(Reading.objects.filter(item__case=case).order_by("-pk"))
+    return [_findings(item, looks, steps, read) for item in items]
+
+
+def _findings(item: Item, looks: Any, steps: Any, read: Any) -> ItemFindings:
+    stage, solid = Stage(item.stage), item.parent_id is None and not item.spinning
+    return ItemFindings(
+        item,
+        looks.get(item.pk, []),
+        steps.get(item.pk, []),
+        read.get(item.pk, []),
+        may_go_back=Stage.EXAMINED in EDGES[stage],
+        may_lose_a_chip=solid and stage in AT_WORK,
+    )
 
 
 @dataclass(frozen=True)

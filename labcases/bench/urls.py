@@ -2,12 +2,23 @@
 
 from __future__ import annotations
 
-from django.urls import path
+from django.urls import path, re_path
 
 from labcases.bench import views
+from labcases.bench.dumps import views as dumps
+from labcases.bench.identity import views as identity
 
 app_name = "bench"
 urlpatterns = [
+    path("dumps/<int:pk>/", dumps.dump, name="dump"),
+    re_path(r"^dumps/(?P<pk>\d+)/(?P<which>first|second)/$", dumps.dump_file, name="dump-file"),
+    path("families/<int:pk>/dump/", dumps.keep_family_dump, name="keep-family-dump"),
+    path("<str:code>/dump/", dumps.keep_dump, name="keep-dump"),
+    path("<str:code>/identify/", identity.identify, name="identify"),
+    path("<str:code>/identify/answer/", identity.answer_identity, name="answer-identity"),
+    path("<str:code>/identify/<int:pk>/", identity.reading, name="reading"),
+    path("<str:code>/wrong-item/", identity.lift_wrong_item, name="lift-wrong-item"),
+    path("<str:code>/chip/", identity.remove_chip, name="remove-chip"),
     path("<str:code>/examine/", views.examine, name="examine"),
     path("<str:code>/start/", views.start_work, name="start-work"),
     path("<str:code>/step/", views.note_step, name="note-step"),

@@ -271,6 +271,9 @@ def advance(*, item: Item, to: Stage, by: Actor, happened: datetime, because: st
     Raises NotYet with every reason, or SomeoneWasFaster when the item is no longer at the stage the caller saw.
     """
     known = queries.facts_for([item])[item.pk]
+    if item.parent_id and known.stage == to:
+        item.stage = to  # it went along with what it was taken off
+        return item
     if known.stage != item.stage:
         raise SomeoneWasFaster(
             f"{item} is “{known.stage}” now, not “{item.stage}”.", mend="Reload the page and look again."
@@ -282,10 +285,16 @@ def advance(*, item: Item, to: Stage, by: Actor, happened: datetime, because: st
     if standing:
         reasons = [stop.because for stop in standing]
         raise NotYet(f"{item} cannot become “{to}” yet.", why=reasons, mend=" ".join(stop.lift for stop in standing))
-    Item.objects.filter(pk=item.pk, stage=item.stage).update(stage=to)
-    item.stage = to
-    StageStamp.objects.create(item=item, stage=to, because=because, **Entry.stamp(by, happened))
+    along = list(item.chips.filter(stage=item.stage)) if to not in _EACH_BY_ITSELF else []
+    for one in (item, *along):
+        Item.objects.filter(pk=one.pk, stage=one.stage).update(stage=to)
+        one.stage = to
+        StageStamp.objects.create(item=one, stage=to, because=because, **Entry.stamp(by, happened))
     return item
+
+
+# A chip goes the way of what it was taken off, but comes and leaves as a thing of its own.
+_EACH_BY_ITSELF = (Stage.RECEIVED, Stage.HANDED_OVER, Stage.CLOSED)
 
 
 @recorded

@@ -15,13 +15,17 @@ class Cases(AppConfig):
         from datetime import timedelta
 
         from labcases.cases import facts, queries, tasks
+        from labcases.cases.readings import queries as readings
+        from labcases.cases.secrecy import queries as secrecy
         from labcases.lab import timetable
 
         timetable.add("sweep draft photos", every=timedelta(days=1), run=tasks.sweep_draft_photos)
         facts.provide("cases", queries.own_facts)
+        facts.provide("readings", readings.facts)
         docket: dict[str, tuple[str, int, Context]] = {
             "items": ("Items", 10, queries.items_section),
             "wanted": ("Story & wanted", 20, queries.wanted_section),
+            "locks": ("Locks", 25, secrecy.locks_section),
         }
         counter: dict[str, tuple[str, int, Context]] = {
             "start": ("Start", 10, queries.front_start),

@@ -30,6 +30,12 @@ class Facts:
     no_power_because: tuple[str, ...] = ()
     disputed: bool = False
     legal_hold: bool = False
+    # what it said of itself
+    identified: bool = False
+    differs: tuple[str, ...] = ()  # attributes that nobody has answered for
+    wrong_item: bool = False
+    locked: bool = False
+    secret_kept: bool = False
     # stock
     donor_parts: int = 0
     destinations: int = 0

@@ -17,8 +17,10 @@ from django.urls import reverse
 from django.utils import timezone
 
 from labcases.cases import words
+from labcases.cases.readings.models import Reading  # noqa: F401 known to the room through here
 from labcases.cases.secrecy.models import CaseKey, CaseSecret, SecretsKey  # noqa: F401 known to the room through here
 from labcases.cases.stages import ENDED, Stage, least_advanced
+from labcases.core import codes
 from labcases.core.models import Line, Prose
 from labcases.custody.models import SPINNING, Medium, MediumKind, Thing
 from labcases.lab.models import Entry, TermsVersion
@@ -144,6 +146,9 @@ class Item(Medium, Entry):
     number = models.PositiveIntegerField()
     stage = Line(personal=False, max_length=20, choices=[(s, s) for s in Stage], default=Stage.RECEIVED)
     slot = Line(personal=False, max_length=40, blank=True, help_text="its place in an array")
+    parent = models.ForeignKey(
+        "self", null=True, blank=True, on_delete=models.PROTECT, related_name="chips", help_text="what it was taken off"
+    )
     marks = models.JSONField(default=list, blank=True)
     behaviours = models.JSONField(default=list, blank=True)
     label_codes = Line(personal=False, blank=True)
@@ -160,6 +165,11 @@ class Item(Medium, Entry):
                 violation_error_message="An item of this number is in the case already.",
             ),
             models.CheckConstraint(
+                condition=Q(parent=None) | ~Q(parent=models.F("pk")),
+                name="chip_was_taken_off_another",
+                violation_error_message="A chip was taken off another item than itself.",
+            ),
+            models.CheckConstraint(
                 condition=Q(stage__in=[s.value for s in Stage]),
                 name="item_stage_is_known",
                 violation_error_message="An item is at one of the stages of its way.",
@@ -171,6 +181,17 @@ class Item(Medium, Entry):
 
     def get_absolute_url(self) -> str:
         return f"{reverse('docket:case', args=[self.case.thing.printed_code])}#item-{self.number}"
+
+    @property
+    def parent_code(self) -> str:
+        """The printed code of what a chip was taken off, read from its own; empty for all others."""
+        own = codes.parse(self.thing.code)
+        return codes.printed(codes.with_check(own.parent)) if self.parent_id else ""
+
+    @property
+    def from_medium(self) -> frozenset[str]:
+        """What was not on the label and was read from the medium itself (prefetch ``readings`` in lists)."""
+        return frozenset(name for reading in self.readings.all() for name in reading.filled)
 
     @property
     def spinning(self) -> bool:

@@ -95,7 +95,7 @@ def known_serials(serial: str, *, owner: Party | None = None, leave_out: Thing |
 
 
 def _known(thing: Thing, owner: Party | None) -> Known:
-    if thing.kind != Thing.Kind.PATIENT:
+    if thing.kind not in (Thing.Kind.PATIENT, Thing.Kind.CHIP):
         words = f"This serial is one of our own stock: {thing.printed_code}, {thing.words}."
         return Known("stock", thing.printed_code, words)
     case = thing.item.case
@@ -178,8 +178,8 @@ class ItemsSection:
 
 
 def items_section(case: Case) -> ItemsSection:
-    """What the case is about, in five queries however many items."""
-    items = list(Item.objects.with_context().filter(case=case).prefetch_related(with_photos()))
+    """What the case is about, in six queries however many items."""
+    items = _chips_below(Item.objects.with_context().filter(case=case).prefetch_related(with_photos(), "readings"))
     seen = _seen_before(items, case.owner)
     rows = [
         ItemRow(
@@ -194,6 +194,13 @@ def items_section(case: Case) -> ItemsSection:
     along = Accessory.objects.select_related("thing__place", "thing__staff", "thing__party").filter(case=case)
     papers = Paper.objects.of_case(case.code).filter(kind="intake-form")
     return ItemsSection(case, rows, list(along), list(papers[:5]))
+
+
+def _chips_below(items: Iterable[Item]) -> list[Item]:
+    """In the order of their numbers, but what was taken off an item stands right below it."""
+    listed = list(items)
+    numbers = {item.pk: item.number for item in listed}
+    return sorted(listed, key=lambda item: (numbers.get(item.parent_id or item.pk, item.number), item.number))
 
 
 def _seen_before(items: Sequence[Item], owner: Party) -> dict[str, list[Known]]:

@@ -89,6 +89,12 @@ _RELEASE = (
         "Take the payment, put it on account, or let a manager waive it.",
     ),
 )
+# Stands before every step but those of custody: the commonest way to lose a customer's data.
+RIGHT_ITEM = Guard(
+    lambda f: not f.wrong_item,
+    "It is the wrong item: what it says of itself is not what was taken in.",
+    "Find the right one, or let a manager lift the stop with a reason.",
+)
 _PRESENT = Guard(lambda f: f.in_the_lab, "The item is not in the lab.", "Receive it first.")
 _LAWFUL = Guard(lambda f: not f.legal_hold, "The law holds it.", "End the hold first, on record.")
 
@@ -129,7 +135,7 @@ def stops(now: Stage, to: Stage, facts: Facts) -> list[Guard]:
     """What stands between an item and a stage; empty when it may go there. Raises NoSuchWay when no way leads there."""
     if to not in EDGES[now]:
         raise NoSuchWay(f"There is no way from “{now}” to “{to}”.")
-    return [guard for guard in GUARDS.get(to, ()) if not guard.holds(facts)]
+    return [guard for guard in (RIGHT_ITEM, *GUARDS.get(to, ())) if not guard.holds(facts)]
 
 
 class NoSuchWay(ValueError):

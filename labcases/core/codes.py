@@ -198,6 +198,20 @@ def item_body(parent_body: str, letter: str, n: int) -> str:
     return body
 
 
+def case_body_of(code: str) -> str:
+    """The body of the case that something came in with, empty for what is the lab's own. Raises MistypedCode.
+
+    >>> case_body_of(with_check("2600417P1C2")), case_body_of(with_check("D00001"))
+    ('2600417', '')
+    """
+    read = parse(code)
+    if read.series is Series.CHIP:  # of a patient, which is of a case
+        read = parse(with_check(read.parent))
+    if read.series in (Series.PATIENT, Series.ACCESSORY):
+        return read.parent
+    return read.body if read.series is Series.CASE else ""
+
+
 def stock_body(letter: str, number: int) -> str:
     """The body of what the lab itself owns or numbers.
 

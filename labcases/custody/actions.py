@@ -16,6 +16,7 @@ from django.db.models import F
 from django.utils import timezone
 
 from labcases.core import codes
+from labcases.core.actions import writing
 from labcases.core.clock import rfc3339
 from labcases.core.refused import Refused
 from labcases.core.text import folded_serial, many_lines
@@ -51,7 +52,7 @@ def recorded(action: Callable[P, R]) -> Callable[P, R]:
     def run(*args: P.args, **kwargs: P.kwargs) -> R:
         if _head.get() is not None:
             return action(*args, **kwargs)
-        with transaction.atomic():
+        with writing():
             token = _head.set(_locked_head())
             try:
                 return action(*args, **kwargs)
@@ -276,8 +277,5 @@ def move_all(
 
 def case_of(thing: Thing) -> str | None:
     """The folded code of the case that a thing came in with, read from its own code; None for stock."""
-    code = codes.parse(thing.code)
-    return codes.with_check(code.parent) if code.series in _COMES_WITH_A_CASE and code.parent else None
-
-
-_COMES_WITH_A_CASE = (codes.Series.PATIENT, codes.Series.ACCESSORY)
+    body = codes.case_body_of(thing.code)
+    return codes.with_check(body) if body else None

@@ -51,6 +51,11 @@ KINDS: dict[str, Kind] = {
     "handed-to": Kind("{what} handed to {to}", "custody", moves=True),
     "corrected": Kind("Correction: {because}", "custody"),
     # bench
+    "identified": Kind("{what} {because}", "bench"),
+    "identity-answered": Kind("Differences of {what} answered: {because}", "bench"),
+    "wrong-item": Kind("Stopped, wrong item: {because}", "bench"),
+    "chip-removed": Kind("{what} taken off: {because}", "bench"),
+    "dumped": Kind("Dump of {what}: {because}", "bench"),
     "examined": Kind("{what} examined: {because}", "bench"),
     "opened": Kind("{what} opened in clean air: {because}", "bench"),
     "work-started": Kind("Work on {what} started", "bench"),

@@ -15,7 +15,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from labcases.cases.facts import Facts
-from labcases.cases.stages import EXITS, GUARDS, Guard, Stage
+from labcases.cases.stages import EXITS, GUARDS, RIGHT_ITEM, Guard, Stage
 from labcases.lab.roles import Right
 
 
@@ -53,9 +53,25 @@ def next_step(facts: Facts) -> Step:
         return Step(
             "Keep it safe and untouched", "The law holds it: nothing is done until the hold ends.", "", Right.LIFT_STOP
         )
+    if facts.wrong_item:
+        return Step("Stop: it is the wrong item", RIGHT_ITEM.because, "lift-wrong-item", Right.LIFT_STOP)
     if facts.stage in EXITS or facts.stage == Stage.READY:
         return _give_back(facts)
-    return _STEPS[facts.stage](facts)
+    return _identity(facts) or _STEPS[facts.stage](facts)
+
+
+def _identity(facts: Facts) -> Step | None:
+    """What must be known of who it is, before anything is read from it."""
+    if facts.stage not in (Stage.RECEIVED, Stage.EXAMINED, Stage.AUTHORISED, Stage.IN_WORK):
+        return None
+    if facts.differs:
+        why = f"Its {' and '.join(facts.differs)} {'is' if len(facts.differs) == 1 else 'are'} not what was noted."
+        return Step("Answer what differs from intake", why, "answer-identity", Right.EXAMINE)
+    if facts.locked and not facts.clone_noted and facts.stage in (Stage.AUTHORISED, Stage.IN_WORK):
+        kept = "What opens it is kept under Locks." if facts.secret_kept else "Ask for its password: none is kept."
+        why = f"It is locked by a disk password, so nothing can be read. {kept}"
+        return Step("Unlock it, then read who it is again", why, "identify", Right.EXAMINE)
+    return None
 
 
 def _guarded(step: Step, facts: Facts, to: Stage) -> Step:

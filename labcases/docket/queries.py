@@ -31,6 +31,9 @@ LINES_OF_DAYBOOK = 200
 VERBS: dict[str, tuple[str, str, str]] = {
     "arrive": ("cases:arrive", "case", "Take the parcel in"),
     "complete-intake": ("cases:complete-intake", "case", "Finish the intake"),
+    "identify": ("bench:identify", "item", "Read who it is"),
+    "answer-identity": ("bench:answer-identity", "item", "Answer what differs"),
+    "lift-wrong-item": ("bench:lift-wrong-item", "item", "Lift the stop"),
     "examine": ("bench:examine", "item", "Record findings"),
     "quote": ("office:quote", "case", "Quote the work"),
     "answer-quote": ("office:answer", "case", "Note the answer"),
@@ -88,7 +91,7 @@ class Docket:
 
 def docket(case: Case, person: Staff, *, place: str = "") -> Docket:
     """The page of one case."""
-    items = list(Item.objects.with_context().filter(case=case))
+    items = list(Item.objects.with_context().filter(case=case, parent=None))  # a chip goes its patient's way
     parts = [(section, section.context(case)) for section in sections.of_docket()]
     return Docket(case, rails(items), steps_of(items, person), daybook(case, place), parts, _places(case, place))
 
@@ -188,7 +191,7 @@ def address_of(thing: Thing) -> str:
         return reverse(_PAGES[Thing.Kind(thing.kind)], args=[thing.printed_code])
     if thing.kind == Thing.Kind.DOCKET:
         return reverse("docket:case", args=[thing.printed_code])
-    if thing.kind == Thing.Kind.PATIENT:
+    if thing.kind in (Thing.Kind.PATIENT, Thing.Kind.CHIP):
         return thing.item.get_absolute_url()
     if thing.kind == Thing.Kind.ACCESSORY:
         return f"{thing.accessory.case.get_absolute_url()}#items"
@@ -237,7 +240,8 @@ def bench_sheet_for(request: Any) -> BenchSheet:
 
 def bench_sheet(person: Staff, *, mine_only: bool = False) -> list[ItemStep]:
     """Every open patient, one row, ordered by what I may do now, then by promise date."""
-    items = Item.objects.with_context().filter(case__closed=None).exclude(stage__in=[Stage.EXPECTED, Stage.HANDED_OVER])
+    here = Item.objects.with_context().filter(case__closed=None, parent=None)
+    items = here.exclude(stage__in=[Stage.EXPECTED, Stage.HANDED_OVER])
     if mine_only:
         items = items.filter(case__engineers=person)
     listed = list(items.still_open())

@@ -90,5 +90,5 @@ def receipt(
 
 def _row(thing: Thing) -> dict[str, Any]:
     count = thing.accessory.count if thing.kind == Thing.Kind.ACCESSORY else 1
-    serial = thing.item.serial if thing.kind == Thing.Kind.PATIENT else ""
+    serial = thing.item.serial if thing.kind in (Thing.Kind.PATIENT, Thing.Kind.CHIP) else ""
     return {"code": thing.printed_code, "what": thing.words, "count": count, "serial": serial}

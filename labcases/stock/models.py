@@ -38,6 +38,9 @@ class Family(models.Model):
     def __str__(self) -> str:
         return self.name
 
+    def get_absolute_url(self) -> str:
+        return reverse("stock:family", args=[self.pk])
+
 
 class FamilyAlias(models.Model):
     """A model number, or its beginning, by which a family is sold."""
@@ -70,6 +73,33 @@ class FamilyAlias(models.Model):
         )
         best = max(found, key=lambda alias: len(alias.model_start), default=None)
         return best.family if best else None
+
+
+class FamilySize(models.Model):
+    """What is expected inside at one capacity: sizes of a family differ in their heads and platters."""
+
+    family = models.ForeignKey(Family, on_delete=models.CASCADE, related_name="sizes")
+    gigabytes = models.PositiveIntegerField(help_text="as printed on the label")
+    heads = models.PositiveSmallIntegerField(null=True, blank=True)
+    platters = models.PositiveSmallIntegerField(null=True, blank=True)
+
+    class Meta:
+        ordering = ["gigabytes"]
+        constraints = [
+            models.UniqueConstraint(
+                fields=["family", "gigabytes"],
+                name="family_size_once",
+                violation_error_message="This family lists that capacity already.",
+            ),
+            models.CheckConstraint(
+                condition=Q(gigabytes__gte=1),
+                name="family_size_is_a_capacity",
+                violation_error_message="A capacity is 1 GB or more.",
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.family} {self.gigabytes} GB"
 
 
 class Donor(Medium, Entry):

@@ -58,10 +58,7 @@ def things_of_its_case(thing: Thing | None) -> list[Thing]:
 
 
 def _case_body(folded: str) -> str:
-    code = codes.parse(folded)
-    if code.series is codes.Series.CASE:
-        return folded[:-1]
-    return code.parent if code.series in (codes.Series.PATIENT, codes.Series.ACCESSORY) else ""
+    return codes.case_body_of(folded)
 
 
 def said_of_camera_time(photo: Photo) -> str:

@@ -6,6 +6,7 @@ from datetime import datetime
 from typing import Any
 
 from labcases.cases.models import Item
+from labcases.cases.readings.actions import must_be_the_right_item
 from labcases.cases.stages import ENDED, Stage
 from labcases.stock.actions.refusals import NotNow
 from labcases.stock.models import DestinationAssignment, PartAssignment
@@ -24,6 +25,7 @@ def must_be_open(patient: Item) -> None:
     patient.refresh_from_db(fields=["stage"])
     if patient.stage in ENDED or patient.stage == Stage.HANDED_OVER:
         raise NotNow(f"{patient} is {patient.stage}: nothing is assigned to it any more.")
+    must_be_the_right_item(patient)
 
 
 def taken_by(what: Any) -> str:

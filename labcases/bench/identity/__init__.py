@@ -1,0 +1,1 @@
+"""Who a patient says it is, at the bench: read, compared, answered; and chips that were taken off."""

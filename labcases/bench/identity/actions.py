@@ -1,0 +1,63 @@
+"""Taking a chip off a patient: it becomes an item of its own, below what it was taken off."""
+
+from __future__ import annotations
+
+from datetime import datetime
+
+from django.db.models import Max
+
+from labcases.cases.models import Item, StageStamp
+from labcases.cases.readings.actions import must_be_the_right_item
+from labcases.cases.stages import ENDED, Stage
+from labcases.core import codes
+from labcases.core.refused import Refused
+from labcases.custody.actions import new_thing, record, recorded
+from labcases.custody.models import MediumKind, Thing
+from labcases.lab.models import Actor, Entry
+from labcases.lab.roles import Right
+
+
+class NoChip(Refused):
+    """Nothing can be taken off this item."""
+
+
+AT_WORK = (Stage.AUTHORISED, Stage.IN_WORK, Stage.CHECKED)
+
+
+@recorded
+def remove_chip(*, item: Item, words: str, change: str, by: Actor, happened: datetime, serial: str = "") -> Item:
+    """A chip taken off a patient. It has a code of its own (…P1C1), lies where its patient lies, and goes its way.
+
+    Raises NoChip for a chip, or before the work was authorised; WrongItem while the patient is stopped.
+    """
+    by.must(Right.EXAMINE)
+    fresh = Item.objects.with_context().get(pk=item.pk)
+    must_be_the_right_item(fresh)
+    if fresh.parent_id or Stage(fresh.stage) in ENDED:
+        raise NoChip(f"{fresh} is {'a chip itself' if fresh.parent_id else fresh.stage}: nothing is taken off it.")
+    if Stage(fresh.stage) not in AT_WORK:
+        raise NoChip(
+            f"{fresh} is “{fresh.stage}”: taking a chip off cannot be undone, and no authority is on file.",
+            mend="Have the work authorised first.",
+        )
+    chip = _made(fresh, words, serial, by, happened)
+    case = fresh.case.code
+    record("chip-removed", thing=chip.thing, by=by, happened=happened, because=change, case=case)
+    said = f"chip {chip} taken off"
+    record("work-noted", thing=fresh.thing, by=by, happened=happened, because=said, change=change, case=case)
+    return chip
+
+
+def _made(patient: Item, words: str, serial: str, by: Actor, happened: datetime) -> Item:
+    last = Item.objects.filter(case=patient.case).aggregate(last=Max("number"))["last"] or 0
+    chip = Item(
+        case=patient.case, parent=patient, number=last + 1, stage=patient.stage, kind=MediumKind.FLASH_CHIP,
+        model=words, serial=serial, marks=["nothing"], behaviours=["not known"], **Entry.stamp(by, happened),
+    )  # fmt: skip
+    body = codes.item_body(patient.thing.code[:-1], "C", patient.chips.count() + 1)
+    chip.thing = new_thing(
+        body, kind=Thing.Kind.CHIP, words=chip.medium_words, serial=serial, at=patient.thing.whereabouts
+    )
+    chip.save()
+    StageStamp.objects.create(item=chip, stage=chip.stage, **Entry.stamp(by, happened))
+    return chip
