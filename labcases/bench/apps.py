@@ -10,7 +10,7 @@ class Bench(AppConfig):
 
     def ready(self) -> None:
         from labcases.bench import queries
-        from labcases.bench.dumps.queries import dumps_of
+        from labcases.bench.dumps.queries import dumps_of, dumps_of_family
         from labcases.cases import facts
         from labcases.core import sections
 
@@ -23,6 +23,14 @@ class Bench(AppConfig):
             context=queries.findings_of,
         )
         sections.add("dumps", title="Dumps", order=35, template="bench/_section_dumps.html", context=dumps_of)
+        sections.add_card(
+            "family",
+            "dumps",
+            title="Dumps",
+            order=40,
+            template="bench/_card_dumps.html",
+            context=dumps_of_family,
+        )
         sections.add(
             "recovered",
             title="Recovered",

@@ -29,6 +29,7 @@ class Section:
 
 DOCKET: dict[str, Section] = {}
 FRONT: dict[str, dict[str, Section]] = {}
+CARDS: dict[str, dict[str, Section]] = {}
 
 
 def add(key: str, *, title: str, order: int, template: str, context: Context) -> None:
@@ -39,6 +40,15 @@ def add(key: str, *, title: str, order: int, template: str, context: Context) ->
 def add_front(place: str, key: str, *, title: str, order: int, template: str, context: Context) -> None:
     """A part of the front page of a place (``counter``, ``bench`` …)."""
     FRONT.setdefault(place, {})[key] = Section(key, title, order, template, context)
+
+
+def add_card(card: str, key: str, *, title: str, order: int, template: str, context: Context) -> None:
+    """A part of the card of a thing that several rooms know of (``family``); ``context`` is called with that thing."""
+    CARDS.setdefault(card, {})[key] = Section(key, title, order, template, context)
+
+
+def of_card(card: str) -> list[Section]:
+    return sorted(CARDS.get(card, {}).values(), key=lambda section: section.order)
 
 
 def of_docket() -> list[Section]:

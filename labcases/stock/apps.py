@@ -1,8 +1,11 @@
-"""Starts the room."""
+"""Starts the room: its facts, its section of the docket, its parts of the Stockroom and of a family's card."""
 
 from __future__ import annotations
 
 from django.apps import AppConfig
+
+from labcases.core import sections
+from labcases.core.sections import Context
 
 
 class Stock(AppConfig):
@@ -10,12 +13,12 @@ class Stock(AppConfig):
 
     def ready(self) -> None:
         from labcases.cases import facts, families
-        from labcases.core import sections
         from labcases.stock.models import FamilyAlias
-        from labcases.stock.queries import front, served
+        from labcases.stock.queries import card, front, served
 
         facts.provide("stock", served.facts)
         families.found_by(FamilyAlias.family_of)
+        families.hinted_by(card.hints)
         sections.add(
             "parts",
             title="Parts & clones",
@@ -23,13 +26,19 @@ class Stock(AppConfig):
             template="stock/_section_parts.html",
             context=served.parts_of,
         )
-        for order, (key, title, context) in enumerate(
-            (
-                ("waiting", "Patients wait for", front.waiting),
-                ("parts", "Parts", front.parts_there),
-                ("media", "Media", front.media_there),
-            ),
-            start=1,
-        ):
+        stockroom: dict[str, tuple[str, int, Context]] = {
+            "waiting": ("Patients wait for", 10, front.waiting),
+            "parts": ("Parts", 20, front.parts_there),
+            "media": ("Media", 30, front.media_there),
+        }
+        family: dict[str, tuple[str, int, Context]] = {
+            "worked": ("What worked", 10, card.worked),
+            "cases": ("Cases", 20, card.cases_of),
+            "donors": ("Donors", 30, card.donors_of),
+        }
+        for key, (title, order, context) in stockroom.items():
             template = f"stock/_front_{key}.html"
-            sections.add_front("stockroom", key, title=title, order=10 * order, template=template, context=context)
+            sections.add_front("stockroom", key, title=title, order=order, template=template, context=context)
+        for key, (title, order, context) in family.items():
+            template = f"stock/_card_{key}.html"
+            sections.add_card("family", key, title=title, order=order, template=template, context=context)

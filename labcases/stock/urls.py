@@ -29,7 +29,9 @@ urlpatterns = [
     path("media/<str:code>/retire/", media.retire, name="retire"),
     # families
     path("families/new/", families.add_family, name="add-family"),
-    path("families/<int:pk>/", families.change_family, name="family"),
+    path("families/<int:pk>/", families.family, name="family"),
+    path("families/<int:pk>/change/", families.change_family, name="change-family"),
+    path("for/<str:code>/family/", families.family_from, name="family-from"),
     # for a patient
     path("for/<str:code>/", assigning.assign, name="assign"),
     path("for/<str:code>/donor/", assigning.assign_donor, name="assign-donor"),

@@ -15,8 +15,9 @@ from labcases.lab.models import Actor, Entry, Place, Profile
 from labcases.lab.roles import Right
 from labcases.stock.actions.refusals import Changed, NotNow, SerialTwice
 from labcases.stock.actions.standing import taken_by
-from labcases.stock.models import Destination, Donor, DonorPart, Family, FamilyAlias
+from labcases.stock.models import Destination, Donor, DonorPart, Family, FamilyAlias, FamilySize
 from labcases.stock.rules import PartKind
+from labcases.stock.sizes import Size
 
 M = TypeVar("M", Donor, Destination)
 MOST_AT_ONCE = 200
@@ -201,12 +202,13 @@ def keep_family(
     by: Actor,
     happened: datetime,
     family: Family | None = None,
+    sizes: Iterable[Size] | None = None,
     **about: Any,
 ) -> Family:
     """Add a family, or keep one: its name, what is expected of it, and the model numbers it is sold under.
 
     ``aliases`` are (maker or "", beginning of a model number). What stands in stock or on the bench without a family
-    and begins so belongs to it from now on.
+    and begins so belongs to it from now on. ``sizes`` are what is expected at each capacity; None leaves them alone.
     """
     by.must(Right.KEEP_STOCK)
     family = family or Family()
@@ -219,11 +221,20 @@ def keep_family(
     FamilyAlias.objects.bulk_create(
         [FamilyAlias(family=family, maker=maker, model_start=start) for maker, start in sorted(wanted - held.keys())]
     )
+    if sizes is not None:
+        _keep_sizes(family, sizes)
     for maker, start in wanted:
         for model in (Donor, Destination, Item):
             _adopt(model, family, maker, start)
     record("stock-changed", thing=None, by=by, happened=happened, because=f"family {family.name}")
     return family
+
+
+def _keep_sizes(family: Family, sizes: Iterable[Size]) -> None:
+    family.sizes.all().delete()
+    FamilySize.objects.bulk_create(
+        [FamilySize(family=family, gigabytes=s.gigabytes, heads=s.heads, platters=s.platters) for s in sizes]
+    )
 
 
 def _adopt(model: Any, family: Family, maker: str, start: str) -> None:

@@ -16,6 +16,7 @@ from labcases.stock.actions.stocking import MOST_AT_ONCE, first_twice
 from labcases.stock.forms.fields import CaseField, CodedField, CostField, SizeFields
 from labcases.stock.models import Destination, Donor, Family, FamilyAlias
 from labcases.stock.rules import PartKind
+from labcases.stock.sizes import NotASize, Size, sizes_said
 
 SHORTEST_START = 3  # shorter beginnings of model numbers are not looked up
 Groups = tuple[tuple[str, tuple[str, ...]], ...]
@@ -227,6 +228,13 @@ class FamilyForm(LabForm):
     )
     heads = CountField(label="Heads", required=False, max_value=99, help_text="When all sizes have the same.")
     platters = CountField(label="Platters", required=False, max_value=99)
+    sizes = ProseField(
+        label="Sizes",
+        required=False,
+        rows=3,
+        max_length=4000,
+        help_text="Where sizes differ inside, one a line: 500 GB, 2 heads, 1 platter.",
+    )
     quirks = ProseField(
         label="Quirks", required=False, rows=4, help_text="What to know before it is powered or opened."
     )
@@ -248,6 +256,12 @@ class FamilyForm(LabForm):
         found = list(dict.fromkeys(_alias(line) for line in lines))
         self._must_be_ours(found)
         return found
+
+    def clean_sizes(self) -> list[Size]:
+        try:
+            return sizes_said(self.cleaned_data["sizes"])
+        except NotASize as wrong:
+            raise forms.ValidationError(str(wrong)) from None
 
     def _must_be_ours(self, aliases: Iterable[tuple[str, str]]) -> None:
         others = FamilyAlias.objects.select_related("family").filter(model_start__in=[start for _, start in aliases])
