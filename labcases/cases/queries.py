@@ -11,7 +11,7 @@ from typing import Any
 from django.http import Http404
 from django.utils import timezone
 
-from labcases.cases import facts, intake, slip, words
+from labcases.cases import facts, families, intake, slip, words
 from labcases.cases.models import Accessory, Case, CaseQuerySet, Draft, Enquiry, Item
 from labcases.cases.stages import ENDED, EXITS, Stage
 from labcases.cases.words import UNKNOWN_SENDER
@@ -118,16 +118,25 @@ class ItemSaid:
 
     known: list[Known]
     no_power_because: list[str]
+    hint: families.Hint | None = None
 
 
 def said_while_typing(form: Any) -> dict[str, Any]:
     """What follows from a take-in form as it stands: the slip, the loud words of each item, what is still missing."""
     items, told, owner = form.new_items(), form.told.told(), form.known_owner()
     seen = _with_serials({folded_serial(item.serial) for item in items}, owner)
-    said = [ItemSaid(seen.get(folded_serial(item.serial), []), _no_power(item, told)) for item in items]
+    hints = families.hints([(item.maker, item.model, _sectors_of_512(item)) for item in items])
+    said = [
+        ItemSaid(seen.get(folded_serial(item.serial), []), _no_power(item, told), hint)
+        for item, hint in zip(items, hints, strict=True)
+    ]
     as_case = SimpleNamespace(stories=told.stories, terms_signed=form.terms_said_signed() or None)
     follows = intake.missing(as_case, items, wanted=len(told.wanted))
     return {"slip": form.slip(), "said": said, "lacks": form.lacks(), "follows": follows}
+
+
+def _sectors_of_512(item: intake.NewItem) -> int | None:
+    return item.sectors * (item.sector_bytes or 512) // 512 if item.sectors else None
 
 
 def _no_power(item: intake.NewItem, told: intake.Told) -> list[str]:

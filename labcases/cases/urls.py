@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from django.urls import path
 
+from labcases.cases.readings import views as readings
 from labcases.cases.secrecy import views as secrecy
 from labcases.cases.views import intake, items, label, post, printing, stops, take_in
 
@@ -12,6 +13,7 @@ urlpatterns = [
     # taking in
     path("counter/take-in/", take_in.take_in, name="take-in"),
     path("counter/drafts/<uuid:key>/", take_in.draft, name="draft"),
+    path("counter/drafts/<uuid:key>/read/", readings.read_medium, name="read-medium"),
     path("counter/drafts/<uuid:key>/drop/", take_in.drop_draft, name="drop-draft"),
     path("cases/<str:code>/intake/", intake.complete_intake, name="complete-intake"),
     # asked, refused, posted

@@ -149,7 +149,7 @@ def test_the_wrong_item_is_stopped_at_every_verb_of_the_bench_and_the_stockroom(
 
     item, by = stopped(make, noon), make.everyone()
     found = {"faults": ["reading"], "found": "Reads slowly.", "prospects": "good"}
-    with pytest.raises((NotYet, WrongItem), match="wrong item|cannot become"):
+    with pytest.raises((NotYet, WrongItem), match=r"wrong item|cannot become"):
         examine(item=item, by=by, happened=noon, **found)
     with pytest.raises(WrongItem):
         note_step(item=item, what="Copied", by=by, happened=noon)

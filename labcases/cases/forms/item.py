@@ -76,7 +76,38 @@ class ItemFields(forms.Form):
 
 
 class ItemForm(ItemFields, Part):
-    """An item among others on the take-in page."""
+    """An item among others on the take-in page. ``page`` and ``file`` are a page of the medium, on its way to be read.
+
+    ``read``, ``lines`` and ``unread`` say what came of it, ``hint`` which family it is one of; they are put here to
+    be shown.
+    """
+
+    sector_bytes = CountField(required=False, min_value=1, max_value=65_536, widget=forms.HiddenInput)
+    reading = forms.IntegerField(required=False, min_value=1, max_value=2**53, widget=forms.HiddenInput)
+    page = forms.CharField(
+        label="Its page",
+        required=False,
+        strip=False,
+        widget=forms.Textarea(attrs={**LIFTED, "autocapitalize": "off", "rows": 2}),
+        help_text="The identify page as a hex listing. What is blank is filled in.",
+    )
+    file = forms.FileField(label="or its file", required=False, allow_empty_file=True)
+    read: Any = None
+    lines: Any = ()
+    unread: Any = ()
+    hint: Any = None
+
+    def clean_page(self) -> str:
+        page: str = self.cleaned_data["page"]
+        if page.strip():
+            raise forms.ValidationError(
+                "A page stands here that was not read yet. Press “Read this page”, or empty it."
+            )
+        return ""
+
+    def noted(self) -> dict[str, Any]:
+        """What is typed of it so far, by attribute."""
+        return {**self.initial, **getattr(self, "cleaned_data", {})}
 
     note: forms.CharField = LineField(label="Note", required=False)  # one line, so that Enter moves on
 
@@ -88,6 +119,7 @@ class ItemForm(ItemFields, Part):
             kind=said.get("kind") or "",
             kind_words=said.get("kind_words") or "" if said.get("kind") == MediumKind.OTHER else "",
             sectors=said.get("sectors"),
+            sector_bytes=said.get("sector_bytes"),
             made=said.get("made"),
             marks=said.get("marks") or [],
             behaviours=said.get("behaviours") or [],

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from typing import Any
+from uuid import UUID
 
 from labcases.cases.models import Item
 from labcases.cases.readings import comparing
@@ -31,3 +32,12 @@ def facts(items: Sequence[Item]) -> Mapping[int, Mapping[str, Any]]:
     for pk, item in by_key.items():
         known[pk]["secret_kept"] = item.case_id in with_secret
     return known
+
+
+def attach_readings(forms: Sequence[Any], *, draft: UUID) -> None:
+    """Give each item form on the take-in page what its medium said, beside what is typed; one query for all."""
+    keys = [form.noted().get("reading") for form in forms]
+    found = {row.pk: row for row in Reading.objects.filter(draft=draft)} if any(keys) else {}
+    for form, key in zip(forms, keys, strict=True):
+        if read := found.get(key):
+            form.read, form.lines = read, comparing.compare(form.noted(), read.said, whole=read.whole)

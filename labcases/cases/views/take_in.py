@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from typing import Any
 from urllib.parse import urlencode
 from uuid import UUID, uuid4
@@ -17,6 +18,9 @@ from labcases.cases import actions, papers, queries
 from labcases.cases.forms.amend import ROLES, amended, looked_for
 from labcases.cases.forms.take_in import TakeInForm
 from labcases.cases.models import Case, Draft
+from labcases.cases.readings.actions import tie_to_items
+from labcases.cases.readings.models import Reading
+from labcases.cases.readings.queries import attach_readings
 from labcases.cases.tasks import thing_for_photos
 from labcases.core.refused import Refused
 from labcases.core.views import HELD, press, see_other
@@ -29,6 +33,7 @@ from labcases.people.actions import remember
 from labcases.people.queries import FoundParty, matching
 
 NOT_KEPT = ("csrfmiddlewaretoken", "terms-signature", "version", "once")
+NOT_KEPT_OF_ITEM = re.compile(r"item-\d+-(page|file)")  # on its way to be read; the reading is kept
 LONGEST_DRAFT = 200_000
 
 
@@ -54,7 +59,7 @@ def take_in(request: StaffRequest) -> HttpResponse:
         if case.draft.person_id == request.user.pk:  # the second of two presses
             return _after(request, case)
     if request.method == "POST" and (typed := amended(request.POST, request.lab.country)) is not None:
-        return _changed(request, key, typed)
+        return changed(request, key, typed)
     form = _form(request, key)
     if press(request, form, "take-in", lambda said: _take_in(form, key, request.actor)):
         return _after(request, Case.objects.with_people().get(draft__key=key))
@@ -116,6 +121,8 @@ def _take_in(form: TakeInForm, key: UUID, by: Actor) -> Case:
         by=by,
         happened=said["happened"],
     )
+    readings = [item.cleaned_data.get("reading") for item in form.item_forms()]
+    tie_to_items(case=case, draft=key, readings=readings, by=by, happened=said["happened"])
     attach_draft_photos(draft=key, thing=thing_for_photos(case), by=by, happened=said["happened"])
     if not Draft.objects.became(key=key, person=by.staff, case=case):
         first = Draft.objects.select_related("case__thing", "person").get(key=key)
@@ -153,9 +160,16 @@ def _after(request: StaffRequest, case: Case) -> HttpResponse:
     return see_other(request, reverse("cases:receipt", args=[case.thing.printed_code]))
 
 
-def _changed(request: StaffRequest, key: UUID, typed: QueryDict) -> HttpResponse:
-    """The same page with what is typed now; the page then keeps its draft by itself."""
+def changed(
+    request: StaffRequest, key: UUID, typed: QueryDict, *, unread: dict[int, list[str]] | None = None
+) -> HttpResponse:
+    """The same page with what is typed now; the page then keeps its draft by itself.
+
+    ``unread`` says, by an item's number from 0, why the page of its medium could not be read.
+    """
     form = TakeInForm(typed, lab=request.lab, can_sign=TermsVersion.objects.exists()).unjudged()
+    for number, item in enumerate(form.item_forms()):
+        item.unread = (unread or {}).get(number, ())
     response = _page(request, key, form, found=looked_for(request.POST))
     response.headers["HX-Trigger-After-Settle"] = "amended"
     return response
@@ -165,6 +179,7 @@ def _page(
     request: StaffRequest, key: UUID, form: TakeInForm, *, found: dict[str, str] | None = None
 ) -> TemplateResponse:
     wrongs = form.wrongs() if form.is_bound else []
+    attach_readings(form.item_forms(), draft=key)
     context = {
         "form": form,
         "key": key,
@@ -207,8 +222,8 @@ def draft(request: StaffRequest, key: UUID) -> HttpResponse:
 def _keep(request: StaffRequest, key: UUID) -> int | None:
     """The new version, or None when somebody else changed the draft since this page saw it."""
     typed = request.POST.copy()
-    for name in NOT_KEPT:
-        typed.pop(name, None)
+    for name in [name for name in typed if name in NOT_KEPT or NOT_KEPT_OF_ITEM.fullmatch(name)]:
+        del typed[name]
     body = typed.urlencode()
     if len(body) > LONGEST_DRAFT:
         raise Refused("This draft is too long to be kept.", mend="Shorten the longest text; the rest fits into a file.")
@@ -224,5 +239,6 @@ def _keep(request: StaffRequest, key: UUID) -> int | None:
 def drop_draft(request: StaffRequest, key: UUID) -> HttpResponse:
     """Throw a draft away that nobody will finish. What became a case cannot be dropped."""
     Draft.objects.waiting().filter(key=key).delete()
+    Reading.objects.filter(draft=key).delete()
     messages.success(request, "The draft is thrown away. Nothing had been taken in.")
     return see_other(request, reverse("docket:counter"))
