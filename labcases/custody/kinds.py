@@ -54,7 +54,7 @@ KINDS: dict[str, Kind] = {
     "identified": Kind("{what} {because}", "bench"),
     "identity-answered": Kind("Differences of {what} answered: {because}", "bench"),
     "wrong-item": Kind("Stopped, wrong item: {because}", "bench"),
-    "chip-removed": Kind("{what} taken off: {because}", "bench"),
+    "chip-removed": Kind("{what} taken off: {because}", "bench", moves=True),
     "dumped": Kind("Dump of {what}: {because}", "bench"),
     "examined": Kind("{what} examined: {because}", "bench"),
     "opened": Kind("{what} opened in clean air: {because}", "bench"),

@@ -115,16 +115,16 @@ def _ata_pairs(page: identify.Identity) -> tuple[tuple[str, str], ...]:
         ("Alignment", aligned),
         ("Rotation", _rotation(page)),
         ("Form factor", page.form_factor),
-        ("World wide name", page.wwn),
+        ("WWN", page.wwn),
         ("Transport", page.transport),
         ("SMART", _yes(page.smart_supported, "yes, on" if page.smart_enabled else "yes, off")),
         ("Security", _security_words(page)),
         ("Erase takes", _minutes(page)),
-        ("Host-protected area", _yes(page.hpa_supported, "possible")),
-        ("Device configuration", _yes(page.dco_supported, "can hide sectors")),
+        ("Protected area", _yes(page.hpa_supported, "possible")),
+        ("Configuration", _yes(page.dco_supported, "can hide sectors")),
         ("Trim", _yes(page.trim, "yes, trimmed sectors read as zeros" if page.trim_reads_zero else "yes")),
         ("Sanitize", ", ".join(page.sanitize)),
-        ("Integrity word", {True: "agrees", False: "does NOT agree", None: "none"}[page.checksum_ok]),
+        ("Integrity", {True: "agrees", False: "does NOT agree", None: "none"}[page.checksum_ok]),
     )
 
 
@@ -156,8 +156,8 @@ def _controller(page: nvme.Controller) -> Findings:
         ("Capacity", capacity.words(page.tnvmcap_bytes) if page.tnvmcap_bytes else ""),
         ("Namespaces", page.nn),
         ("Version", page.version),
-        ("Maker's id (PCI)", hexadecimal(page.vid, 4)),
-        ("Maker's id (OUI)", page.ieee_oui),
+        ("PCI id", hexadecimal(page.vid, 4)),
+        ("OUI", page.ieee_oui),
     )
     loud = (NOT_READ, *page.service_area_signs) if page.service_area_signs else ()
     return Findings("NVMe controller, Identify page", pairs, loud)
@@ -197,7 +197,7 @@ def _csd(register: cards.Csd) -> Findings:
     pairs = _pairs(
         ("Class", register.card_class),
         ("Sectors", _size(register.sectors, 512)),
-        ("Write protection", _protection(register)),
+        ("Protection", _protection(register)),
         ("Check", _CRC[register.crc_ok]),
     )
     loud = [_CRC_WRONG] if register.crc_ok is False else []

@@ -10,6 +10,7 @@ from labcases.cases.models import Item
 from labcases.core.refused import NotAllowed
 from labcases.custody.actions import case_of
 from labcases.custody.models import Event
+from labcases.custody.queries import section_of
 from labcases.docket.queries import address_of, bench_sheet
 from labcases.handover.actions import due_back
 from labcases.lab.roles import Role
@@ -84,6 +85,7 @@ def test_the_bench_sheet_and_the_docket_have_one_row_for_a_patient_with_chips(ma
     assert [row.item for row in bench_sheet(make.staff())] == [item]
     page = client_as(Role.ENGINEER).get(f"/cases/{item.case}/").content.decode()
     assert str(chip) in page
+    assert chip.thing in section_of(item.case).things
     assert page.index(f'id="item-{item.number}"') < page.index(f'id="item-{chip.number}"')
 
 

@@ -41,7 +41,7 @@ def test_a_pasted_page_fills_what_is_blank_and_leaves_what_was_typed(counter):
     assert value(page, "item-0-sectors") == "976773168"
     assert value(page, "item-0-sector_bytes") == "512"
     assert value(page, "item-0-serial") == "BQ5-0000491"
-    for said in ("Read from the label", "Read from the medium", "taken from the medium", "different"):
+    for said in ("read from the label", "read from the medium", "Medium says", "different"):
         assert said in page
     assert Reading.objects.get(draft=key).filled == ["model", "firmware", "sectors", "sector_bytes"]
 

@@ -16,7 +16,6 @@ from dataclasses import dataclass
 from typing import Any
 
 from labcases.core.text import folded_serial
-from labcases.media.capacity import words
 
 NAMES = {  # in the order of the page
     "model": "Model",
@@ -54,11 +53,11 @@ class Line:
 
     @property
     def noted_words(self) -> str:
-        return _words(self.name, self.noted)
+        return _words(self.noted)
 
     @property
     def said_words(self) -> str:
-        return _words(self.name, self.said)
+        return _words(self.said)
 
     @property
     def answer_words(self) -> str:
@@ -91,10 +90,10 @@ def _mark(noted: Any, said: Any) -> str:
     return NEAR if len(short) >= SHORTEST_HELD and short in long else DIFFERENT
 
 
-def _words(name: str, value: Any) -> str:
+def _words(value: Any) -> str:
     if not value:
         return "not known"
-    return f"{value:,} ({words(value * 512)} at 512 bytes)" if name == "sectors" else str(value)
+    return f"{value:,}" if isinstance(value, int) else str(value)
 
 
 def blanks_filled(noted: Mapping[str, Any], said: Mapping[str, Any], *, whole: bool = True) -> dict[str, Any]:
