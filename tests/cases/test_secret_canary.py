@@ -6,6 +6,7 @@ import logging
 import uuid
 from collections.abc import Iterator
 from pathlib import Path
+from types import SimpleNamespace
 
 import pytest
 from django.apps import apps
@@ -20,7 +21,9 @@ CANARY = "Kittiwake-4711-Guillemot"
 
 
 @pytest.fixture(autouse=True)
-def _keys_of_this_test(settings: LazySettings, tmp_path: Path) -> None:
+def _keys_of_this_test(settings: LazySettings, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """An embedded lab with a key folder of its own, whichever engine the test runs on."""
+    monkeypatch.setattr("labcases.cases.secrecy.actions.connection", SimpleNamespace(vendor="sqlite"))
     settings.KEY_DIR, settings.SECRETS_KEY, settings.SECRETS_KEY_BEFORE = tmp_path / "keys", "", ""
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import stat
 from pathlib import Path
+from types import SimpleNamespace
 
 import pytest
 from cryptography.hazmat.primitives.ciphers.aead import AESGCM
@@ -34,7 +35,9 @@ WORD = Plain("tide-pool-7")
 
 
 @pytest.fixture(autouse=True)
-def _keys_of_this_test(settings: LazySettings, tmp_path: Path) -> None:
+def _keys_of_this_test(settings: LazySettings, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """An embedded lab with a key folder of its own, whichever engine the test runs on."""
+    monkeypatch.setattr("labcases.cases.secrecy.actions.connection", SimpleNamespace(vendor="sqlite"))
     settings.KEY_DIR, settings.SECRETS_KEY, settings.SECRETS_KEY_BEFORE = tmp_path / "keys", "", ""
 
 
@@ -251,6 +254,6 @@ def test_a_supplied_key_is_replaced_by_another_supplied_one(make, noon, settings
 
 
 def test_a_lab_on_a_server_must_be_given_its_key(make, monkeypatch) -> None:
-    monkeypatch.setattr("labcases.cases.secrecy.actions.connection", type("C", (), {"vendor": "postgresql"}))
+    monkeypatch.setattr("labcases.cases.secrecy.actions.connection", SimpleNamespace(vendor="postgresql"))
     with pytest.raises(KeyTrouble, match="no key for secrets yet"):
         kept(make)
