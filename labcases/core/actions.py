@@ -3,18 +3,31 @@
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Iterator
+from contextlib import ExitStack, contextmanager
 from typing import Any
 from uuid import UUID
 
 from django.db import IntegrityError, transaction
 
+from labcases.core import turns
 from labcases.core.models import OneTimeKey
 from labcases.core.refused import Refused
 
 
 class SentBefore(Refused):
     """The same form was already sent, with other content."""
+
+
+@contextmanager
+def writing() -> Iterator[None]:
+    """A transaction that is going to write. On SQLite its beginning waits in line (``core.turns``)."""
+    connection = transaction.get_connection()
+    with ExitStack() as stack:
+        if connection.vendor == "sqlite" and not connection.in_atomic_block:
+            stack.enter_context(turns.turn())
+        stack.enter_context(transaction.atomic())
+        yield
 
 
 def fingerprint(sent: Any, *, leave_out: Iterable[str] = ()) -> str:
@@ -33,7 +46,7 @@ def once(*, key: UUID, person: Any, verb: str, content: str, act: Callable[[], s
     waits, then finds the key. Raises SentBefore when the same key comes with other content.
     """
     try:
-        with transaction.atomic():
+        with writing():
             row = OneTimeKey.objects.create(key=key, person=person, verb=verb, content=content, result="")
             result = act()
             OneTimeKey.objects.filter(pk=row.pk).update(result=result)
