@@ -20,6 +20,8 @@ def sweep_draft_photos() -> int:
     """Photos that came when their draft was a case already go with the case; those of no draft are forgotten."""
     late = Draft.objects.exclude(case=None).filter(key__in=Photo.objects.standing().filter(thing=None).values("draft"))
     for draft in late.select_related("case__thing"):
+        if draft.case is None:
+            continue  # the query leaves these out; the types cannot know
         thing = thing_for_photos(draft.case)
         attach_draft_photos(draft=draft.key, thing=thing, by=Actor.worker(), happened=timezone.now())
     return sweep_orphans(wanted=set(Draft.objects.waiting().values_list("key", flat=True)))

@@ -156,7 +156,8 @@ def verify_ledger(*, most: int = 50, progress: Callable[[int], None] | None = No
     """Walk through every event and every head; stops collecting after ``most`` findings, never walking."""
     beside = signing.last_beside_key(settings.KEY_DIR)
     kept = [head.as_signed() for head in KeptHead.objects.order_by("size")]
-    walk, found = verify.Walk(), []
+    walk = verify.Walk()
+    found: list[verify.Finding] = []
     sizes = [head.size for head in kept] + ([beside.size] if beside else [])
     for finding in verify.events(_rows(progress), walk, roots_at=sizes):
         if len(found) < most:

@@ -5,7 +5,9 @@ Phone numbers are from a range that is kept for fiction, mail is at example.com.
 
 from __future__ import annotations
 
-LAB = {
+from typing import Any
+
+LAB: dict[str, Any] = {
     "name": "Quayside Media Lab",
     "address": "Ropewalk Yard 4\nHarrow Quay HQ4 2ZZ",
     "phone": "0118 496 0100",

@@ -8,55 +8,126 @@ from django.db import migrations, models
 
 
 class Migration(migrations.Migration):
-
     dependencies = [
-        ('cases', '0004_draft_becomes_a_case'),
+        ("cases", "0004_draft_becomes_a_case"),
         migrations.swappable_dependency(settings.AUTH_USER_MODEL),
     ]
 
     operations = [
         migrations.CreateModel(
-            name='SecretsKey',
+            name="SecretsKey",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('fingerprint', labcases.core.models.Line(max_length=32, personal=False)),
-                ('since', models.DateTimeField(default=labcases.core.models.now)),
+                ("id", models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID")),
+                ("fingerprint", labcases.core.models.Line(max_length=32, personal=False)),
+                ("since", models.DateTimeField(default=labcases.core.models.now)),
             ],
             options={
-                'constraints': [models.CheckConstraint(condition=models.Q(('pk', 1)), name='one_secrets_key', violation_error_message='The lab has one key for secrets.')],
+                "constraints": [
+                    models.CheckConstraint(
+                        condition=models.Q(("pk", 1)),
+                        name="one_secrets_key",
+                        violation_error_message="The lab has one key for secrets.",
+                    )
+                ],
             },
         ),
         migrations.CreateModel(
-            name='CaseKey',
+            name="CaseKey",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('wrapped', models.BinaryField(max_length=200, null=True)),
-                ('erased', models.DateTimeField(null=True)),
-                ('case', models.OneToOneField(on_delete=django.db.models.deletion.PROTECT, related_name='secrets_key', to='cases.case')),
+                ("id", models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID")),
+                ("wrapped", models.BinaryField(max_length=200, null=True)),
+                ("erased", models.DateTimeField(null=True)),
+                (
+                    "case",
+                    models.OneToOneField(
+                        on_delete=django.db.models.deletion.PROTECT, related_name="secrets_key", to="cases.case"
+                    ),
+                ),
             ],
             options={
-                'constraints': [models.CheckConstraint(condition=models.Q(models.Q(('erased__isnull', False), ('wrapped', None)), models.Q(('erased', None), ('wrapped__isnull', False)), _connector='OR'), name='case_key_is_there_or_erased', violation_error_message='The key of a case is there, or its erasing is on record.')],
+                "constraints": [
+                    models.CheckConstraint(
+                        condition=models.Q(
+                            models.Q(("erased__isnull", False), ("wrapped", None)),
+                            models.Q(("erased", None), ("wrapped__isnull", False)),
+                            _connector="OR",
+                        ),
+                        name="case_key_is_there_or_erased",
+                        violation_error_message="The key of a case is there, or its erasing is on record.",
+                    )
+                ],
             },
         ),
         migrations.CreateModel(
-            name='CaseSecret',
+            name="CaseSecret",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('role', labcases.core.models.Line(max_length=20, personal=False)),
-                ('happened', models.DateTimeField()),
-                ('entered', models.DateTimeField(default=labcases.core.models.now, editable=False)),
-                ('ref', models.UUIDField(default=uuid.uuid4, editable=False, unique=True)),
-                ('kind', labcases.core.models.Line(choices=[('password', 'password'), ('recovery key', 'recovery key'), ('code', 'code'), ('pattern', 'unlock pattern'), ('other', 'something else')], max_length=20, personal=False)),
-                ('opens', labcases.core.models.Line(blank=True, help_text='what it opens, in words', max_length=100, personal=True)),
-                ('sealed', models.BinaryField(max_length=10000, null=True)),
-                ('erased', models.DateTimeField(null=True)),
-                ('by', models.ForeignKey(null=True, on_delete=django.db.models.deletion.PROTECT, related_name='+', to=settings.AUTH_USER_MODEL)),
-                ('case', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='secrets', to='cases.case')),
-                ('item', models.ForeignKey(blank=True, help_text='what it opens', null=True, on_delete=django.db.models.deletion.PROTECT, related_name='secrets', to='cases.item')),
+                ("id", models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID")),
+                ("role", labcases.core.models.Line(max_length=20, personal=False)),
+                ("happened", models.DateTimeField()),
+                ("entered", models.DateTimeField(default=labcases.core.models.now, editable=False)),
+                ("ref", models.UUIDField(default=uuid.uuid4, editable=False, unique=True)),
+                (
+                    "kind",
+                    labcases.core.models.Line(
+                        choices=[
+                            ("password", "password"),
+                            ("recovery key", "recovery key"),
+                            ("code", "code"),
+                            ("pattern", "unlock pattern"),
+                            ("other", "something else"),
+                        ],
+                        max_length=20,
+                        personal=False,
+                    ),
+                ),
+                (
+                    "opens",
+                    labcases.core.models.Line(
+                        blank=True, help_text="what it opens, in words", max_length=100, personal=True
+                    ),
+                ),
+                ("sealed", models.BinaryField(max_length=10000, null=True)),
+                ("erased", models.DateTimeField(null=True)),
+                (
+                    "by",
+                    models.ForeignKey(
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="+",
+                        to=settings.AUTH_USER_MODEL,
+                    ),
+                ),
+                (
+                    "case",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT, related_name="secrets", to="cases.case"
+                    ),
+                ),
+                (
+                    "item",
+                    models.ForeignKey(
+                        blank=True,
+                        help_text="what it opens",
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="secrets",
+                        to="cases.item",
+                    ),
+                ),
             ],
             options={
-                'ordering': ['pk'],
-                'constraints': [models.CheckConstraint(condition=models.Q(models.Q(('erased__isnull', False), ('sealed', None)), models.Q(('erased', None), ('sealed__isnull', False)), _connector='OR'), name='secret_is_sealed_or_erased', violation_error_message='A secret is sealed, or its erasing is on record.')],
+                "ordering": ["pk"],
+                "constraints": [
+                    models.CheckConstraint(
+                        condition=models.Q(
+                            models.Q(("erased__isnull", False), ("sealed", None)),
+                            models.Q(("erased", None), ("sealed__isnull", False)),
+                            _connector="OR",
+                        ),
+                        name="secret_is_sealed_or_erased",
+                        violation_error_message="A secret is sealed, or its erasing is on record.",
+                    )
+                ],
             },
         ),
     ]

@@ -7,72 +7,141 @@ from django.db import migrations, models
 
 
 class Migration(migrations.Migration):
-
     dependencies = [
-        ('cases', '0005_secrets'),
-        ('custody', '0003_photos'),
-        ('stock', '0005_family_sizes'),
+        ("cases", "0005_secrets"),
+        ("custody", "0003_photos"),
+        ("stock", "0005_family_sizes"),
         migrations.swappable_dependency(settings.AUTH_USER_MODEL),
     ]
 
     operations = [
         migrations.CreateModel(
-            name='Reading',
+            name="Reading",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('role', labcases.core.models.Line(max_length=20, personal=False)),
-                ('happened', models.DateTimeField()),
-                ('entered', models.DateTimeField(default=labcases.core.models.now, editable=False)),
-                ('draft', models.UUIDField(db_index=True, help_text='the intake it was read for, before there is an item', null=True)),
-                ('source', labcases.core.models.Line(choices=[('page', 'read from the medium'), ('shown', 'typed from what the machine shows')], max_length=10, personal=False)),
-                ('what', labcases.core.models.Line(blank=True, help_text='which page or register it was', max_length=100, personal=False)),
-                ('page', labcases.core.models.Line(blank=True, help_text='digest of the page as it was given, in the vault', max_length=64, personal=False)),
-                ('said', models.JSONField(default=dict, help_text='what it says of itself, by attribute')),
-                ('pairs', models.JSONField(default=list, help_text='what was read, as label and value')),
-                ('loud', models.JSONField(default=list, help_text='sentences that must be read')),
-                ('notes', models.JSONField(default=list, help_text='sentences that may be read')),
-                ('filled', models.JSONField(default=list, help_text='attributes that nobody had noted, and that were taken from it')),
-                ('whole', models.BooleanField(default=True, help_text='false when only the board answered, without its service area')),
-                ('locked', models.BooleanField(default=False)),
-                ('answers', models.JSONField(default=dict, help_text='how each difference was answered, by attribute')),
-                ('wrong_item', models.BooleanField(default=False)),
-                ('lifted', models.DateTimeField(null=True)),
-                ('lifted_because', labcases.core.models.Prose(blank=True, personal=True)),
+                ("id", models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID")),
+                ("role", labcases.core.models.Line(max_length=20, personal=False)),
+                ("happened", models.DateTimeField()),
+                ("entered", models.DateTimeField(default=labcases.core.models.now, editable=False)),
+                (
+                    "draft",
+                    models.UUIDField(
+                        db_index=True, help_text="the intake it was read for, before there is an item", null=True
+                    ),
+                ),
+                (
+                    "source",
+                    labcases.core.models.Line(
+                        choices=[("page", "read from the medium"), ("shown", "typed from what the machine shows")],
+                        max_length=10,
+                        personal=False,
+                    ),
+                ),
+                (
+                    "what",
+                    labcases.core.models.Line(
+                        blank=True, help_text="which page or register it was", max_length=100, personal=False
+                    ),
+                ),
+                (
+                    "page",
+                    labcases.core.models.Line(
+                        blank=True,
+                        help_text="digest of the page as it was given, in the vault",
+                        max_length=64,
+                        personal=False,
+                    ),
+                ),
+                ("said", models.JSONField(default=dict, help_text="what it says of itself, by attribute")),
+                ("pairs", models.JSONField(default=list, help_text="what was read, as label and value")),
+                ("loud", models.JSONField(default=list, help_text="sentences that must be read")),
+                ("notes", models.JSONField(default=list, help_text="sentences that may be read")),
+                (
+                    "filled",
+                    models.JSONField(
+                        default=list, help_text="attributes that nobody had noted, and that were taken from it"
+                    ),
+                ),
+                (
+                    "whole",
+                    models.BooleanField(
+                        default=True, help_text="false when only the board answered, without its service area"
+                    ),
+                ),
+                ("locked", models.BooleanField(default=False)),
+                ("answers", models.JSONField(default=dict, help_text="how each difference was answered, by attribute")),
+                ("wrong_item", models.BooleanField(default=False)),
+                ("lifted", models.DateTimeField(null=True)),
+                ("lifted_because", labcases.core.models.Prose(blank=True, personal=True)),
             ],
             options={
-                'ordering': ['pk'],
+                "ordering": ["pk"],
             },
         ),
         migrations.AddField(
-            model_name='item',
-            name='parent',
-            field=models.ForeignKey(blank=True, help_text='what it was taken off', null=True, on_delete=django.db.models.deletion.PROTECT, related_name='chips', to='cases.item'),
+            model_name="item",
+            name="parent",
+            field=models.ForeignKey(
+                blank=True,
+                help_text="what it was taken off",
+                null=True,
+                on_delete=django.db.models.deletion.PROTECT,
+                related_name="chips",
+                to="cases.item",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='item',
-            constraint=models.CheckConstraint(condition=models.Q(('parent', None), models.Q(('parent', models.F('pk')), _negated=True), _connector='OR'), name='chip_was_taken_off_another', violation_error_message='A chip was taken off another item than itself.'),
+            model_name="item",
+            constraint=models.CheckConstraint(
+                condition=models.Q(
+                    ("parent", None), models.Q(("parent", models.F("pk")), _negated=True), _connector="OR"
+                ),
+                name="chip_was_taken_off_another",
+                violation_error_message="A chip was taken off another item than itself.",
+            ),
         ),
         migrations.AddField(
-            model_name='reading',
-            name='by',
-            field=models.ForeignKey(null=True, on_delete=django.db.models.deletion.PROTECT, related_name='+', to=settings.AUTH_USER_MODEL),
+            model_name="reading",
+            name="by",
+            field=models.ForeignKey(
+                null=True, on_delete=django.db.models.deletion.PROTECT, related_name="+", to=settings.AUTH_USER_MODEL
+            ),
         ),
         migrations.AddField(
-            model_name='reading',
-            name='item',
-            field=models.ForeignKey(null=True, on_delete=django.db.models.deletion.PROTECT, related_name='readings', to='cases.item'),
+            model_name="reading",
+            name="item",
+            field=models.ForeignKey(
+                null=True, on_delete=django.db.models.deletion.PROTECT, related_name="readings", to="cases.item"
+            ),
         ),
         migrations.AddField(
-            model_name='reading',
-            name='lifted_by',
-            field=models.ForeignKey(null=True, on_delete=django.db.models.deletion.PROTECT, related_name='+', to=settings.AUTH_USER_MODEL),
+            model_name="reading",
+            name="lifted_by",
+            field=models.ForeignKey(
+                null=True, on_delete=django.db.models.deletion.PROTECT, related_name="+", to=settings.AUTH_USER_MODEL
+            ),
         ),
         migrations.AddConstraint(
-            model_name='reading',
-            constraint=models.CheckConstraint(condition=models.Q(models.Q(('draft__isnull', False), ('item', None)), models.Q(('draft', None), ('item__isnull', False)), _connector='OR'), name='reading_of_item_or_draft', violation_error_message='A reading is of an item, or waits with a draft.'),
+            model_name="reading",
+            constraint=models.CheckConstraint(
+                condition=models.Q(
+                    models.Q(("draft__isnull", False), ("item", None)),
+                    models.Q(("draft", None), ("item__isnull", False)),
+                    _connector="OR",
+                ),
+                name="reading_of_item_or_draft",
+                violation_error_message="A reading is of an item, or waits with a draft.",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='reading',
-            constraint=models.CheckConstraint(condition=models.Q(('lifted', None), models.Q(('wrong_item', True), models.Q(('lifted_because', ''), _negated=True)), _connector='OR'), name='lifted_stop_says_why', violation_error_message='A lifted stop says why.'),
+            model_name="reading",
+            constraint=models.CheckConstraint(
+                condition=models.Q(
+                    ("lifted", None),
+                    models.Q(("wrong_item", True), models.Q(("lifted_because", ""), _negated=True)),
+                    _connector="OR",
+                ),
+                name="lifted_stop_says_why",
+                violation_error_message="A lifted stop says why.",
+            ),
         ),
     ]

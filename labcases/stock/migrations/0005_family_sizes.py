@@ -5,24 +5,39 @@ from django.db import migrations, models
 
 
 class Migration(migrations.Migration):
-
     dependencies = [
-        ('stock', '0004_owners_and_destruction'),
+        ("stock", "0004_owners_and_destruction"),
     ]
 
     operations = [
         migrations.CreateModel(
-            name='FamilySize',
+            name="FamilySize",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('gigabytes', models.PositiveIntegerField(help_text='as printed on the label')),
-                ('heads', models.PositiveSmallIntegerField(blank=True, null=True)),
-                ('platters', models.PositiveSmallIntegerField(blank=True, null=True)),
-                ('family', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='sizes', to='stock.family')),
+                ("id", models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID")),
+                ("gigabytes", models.PositiveIntegerField(help_text="as printed on the label")),
+                ("heads", models.PositiveSmallIntegerField(blank=True, null=True)),
+                ("platters", models.PositiveSmallIntegerField(blank=True, null=True)),
+                (
+                    "family",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.CASCADE, related_name="sizes", to="stock.family"
+                    ),
+                ),
             ],
             options={
-                'ordering': ['gigabytes'],
-                'constraints': [models.UniqueConstraint(fields=('family', 'gigabytes'), name='family_size_once', violation_error_message='This family lists that capacity already.'), models.CheckConstraint(condition=models.Q(('gigabytes__gte', 1)), name='family_size_is_a_capacity', violation_error_message='A capacity is 1 GB or more.')],
+                "ordering": ["gigabytes"],
+                "constraints": [
+                    models.UniqueConstraint(
+                        fields=("family", "gigabytes"),
+                        name="family_size_once",
+                        violation_error_message="This family lists that capacity already.",
+                    ),
+                    models.CheckConstraint(
+                        condition=models.Q(("gigabytes__gte", 1)),
+                        name="family_size_is_a_capacity",
+                        violation_error_message="A capacity is 1 GB or more.",
+                    ),
+                ],
             },
         ),
     ]

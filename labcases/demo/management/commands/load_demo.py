@@ -7,7 +7,8 @@ from typing import Any
 from django.conf import settings
 from django.core.management.base import BaseCommand, CommandError
 
-from labcases.demo import load
+from labcases.demo.load import LOG_INS as PEOPLE
+from labcases.demo.load import load
 from labcases.ops.launch import LOG_INS
 
 
@@ -17,6 +18,6 @@ class Command(BaseCommand):
     def handle(self, *args: Any, **options: Any) -> None:
         if not settings.DEMO:
             raise CommandError("This is a real lab; the invented one goes into the demo only: manage.py demo.")
-        load.load(self.stdout)
-        lines = [f"  log in as {login:<12} password {password:<24} {roles}" for login, password, roles in load.LOG_INS]
+        load(self.stdout)
+        lines = [f"  log in as {login:<12} password {password:<24} {roles}" for login, password, roles in PEOPLE]
         (settings.DATA_DIR / LOG_INS).write_text("\n".join(lines) + "\n", encoding="utf-8")
