@@ -152,10 +152,11 @@ def browser_type_launch_args(browser_type_launch_args: dict[str, Any]) -> dict[s
 
 @pytest.fixture(scope="session")
 def browser_context_args(browser_context_args: dict[str, Any]) -> dict[str, Any]:
-    """A common screen, British English, Greenwich."""
+    """A common screen, British English, Greenwich; no motion, so that no contrast is judged in mid-fade."""
     return {
         **browser_context_args,
         "viewport": {"width": 1280, "height": 900},
         "locale": "en-GB",
         "timezone_id": "Europe/London",
+        "reduced_motion": "reduce",
     }
