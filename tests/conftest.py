@@ -91,6 +91,17 @@ def django_db_modify_db_settings(tmp_path_factory: pytest.TempPathFactory) -> No
     entry.setdefault("TEST", {})["NAME"] = name
 
 
+@pytest.fixture(scope="session")
+def django_db_setup(django_db_setup: None, django_db_blocker: Any) -> Iterator[None]:
+    """PostgreSQL drops no database that a live server's thread still holds a session of: such sessions end first."""
+    yield
+    with django_db_blocker.unblock():
+        if connections["default"].vendor == "postgresql":
+            others = "SELECT pg_terminate_backend(pid) FROM pg_stat_activity WHERE datname = current_database()"
+            with connections["default"].cursor() as cursor:
+                cursor.execute(f"{others} AND pid <> pg_backend_pid()")
+
+
 @pytest.fixture(scope="session", autouse=True)
 def _ledger_may_be_emptied_between_tests() -> Iterator[None]:
     """Django empties every table after a test with real transactions; the ledger's triggers would refuse that."""
