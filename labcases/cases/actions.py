@@ -495,14 +495,14 @@ def _note_signed(case: Case, signed: Signed, by: Actor, happened: datetime) -> N
         ]
     )  # fmt: skip
     allowed = ["examine"] * signed.may_examine + ["open for inspection in clean air"] * signed.may_open
-    because = f"terms {terms.version}, sha-256 {terms.digest}; allows to {' and '.join(allowed) or 'keep it safe'}"
+    because = f"terms {terms.version}; allows to {' and '.join(allowed) or 'keep it safe'}"
     record(
         "terms-signed",
         thing=case.thing,
         by=by,
         happened=happened,
         because=because,
-        authority=signed.signed_by,
+        authority=f"{signed.signed_by}, under the text of SHA-256 {terms.digest}",
         case=case.code,
     )
 

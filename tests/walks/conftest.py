@@ -26,6 +26,7 @@ def look(page: Page) -> Callable[..., None]:
         assert [(wrong["id"], wrong["nodes"][0]["html"]) for wrong in found] == []
         assert page.evaluate("document.documentElement.scrollWidth <= window.innerWidth"), page.url
         if picture and os.environ.get("PICTURES") == "yes":
+            page.evaluate("window.scrollTo(0, 0)")
             page.screenshot(path=PICTURES / f"{picture}.png")
 
     return over
