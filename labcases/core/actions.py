@@ -39,6 +39,14 @@ def fingerprint(sent: Any, *, leave_out: Iterable[str] = ()) -> str:
     return hashlib.sha256(repr(pairs).encode()).hexdigest()
 
 
+def result_of(*, key: UUID, person: Any, verb: str, content: str) -> str:
+    """The address of what this very press made before; empty when it made nothing yet."""
+    made = OneTimeKey.objects.filter(key=key, person=person, verb=verb, content=content).values_list(
+        "result", flat=True
+    )
+    return str(made.first() or "")
+
+
 def once(*, key: UUID, person: Any, verb: str, content: str, act: Callable[[], str]) -> str:
     """Run ``act`` and return the address of its result; a second press returns the first one's address.
 

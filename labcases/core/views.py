@@ -73,15 +73,19 @@ def press(request: HttpRequest, form: LabForm, verb: str, act: Callable[[dict[st
     ``act`` gets the cleaned data and returns an address or an object with ``get_absolute_url``.
     A refusal becomes sentences on top of the form.
     """
-    if request.method != "POST" or not form.is_valid():
+    if request.method != "POST":
         return None
+    content = actions.fingerprint(request.POST, leave_out=form.unhashed)
+    if not form.is_valid():
+        # Of two presses the first may have made the very thing that the second one's checks now stumble over.
+        made_before = actions.result_of(key=form.key, person=request.user, verb=verb, content=content)
+        return see_other(request, made_before) if made_before else None
 
     def run() -> str:
         made = act(form.cleaned_data)
         return made if isinstance(made, str) else str(made.get_absolute_url())
 
     try:
-        content = actions.fingerprint(request.POST, leave_out=form.unhashed)
         address = actions.once(key=form.key, person=request.user, verb=verb, content=content, act=run)
     except Refused as refused:
         form.add_refusal(refused)

@@ -7,6 +7,7 @@ from uuid import UUID
 import pytest
 from django.db import IntegrityError
 from django.http import QueryDict
+from django.urls import reverse
 
 from labcases.core.actions import SentBefore, fingerprint, once
 from labcases.core.models import OneTimeKey
@@ -78,3 +79,14 @@ def test_the_fingerprint_reads_over_the_key_the_token_and_the_order() -> None:
     first = QueryDict("a=1&b=2&b=3&once=x&csrfmiddlewaretoken=y")
     assert fingerprint(first) == fingerprint(QueryDict("b=2&b=3&once=z&a=1"))
     assert fingerprint(first) != fingerprint(QueryDict("a=1&b=3&b=2"))
+
+
+def test_a_second_press_whose_own_checks_now_fail_still_finds_the_first_ones_result(client_as):
+    """The slower press is only looked at when its name is taken, by the faster one: that is no mistake of anybody's."""
+    browser, address = client_as(), reverse("custody:add-place")
+    form = {"name": "Shelf Q", "kind": "shelf", "once": str(KEY), "in_use": "on"}
+    first, second = browser.post(address, form), browser.post(address, form)
+    assert (first.status_code, second.status_code) == (303, 303)
+    assert first.url == second.url
+    other = browser.post(address, form | {"once": "8a8a8a8a-0000-4000-8000-000000000002"})
+    assert other.status_code == 422
