@@ -13,6 +13,7 @@ class Cases(AppConfig):
 
     def ready(self) -> None:
         from datetime import timedelta
+        from functools import partial
 
         from labcases.cases import facts, queries, tasks
         from labcases.cases.readings import queries as readings
@@ -39,3 +40,10 @@ class Cases(AppConfig):
         for key, (title, order, context) in counter.items():
             template = f"cases/_front_{key}.html"
             sections.add_front("counter", key, title=title, order=order, template=template, context=context)
+        on_paper: dict[str, tuple[str, int, Context]] = {
+            "expected": ("By post", 20, partial(queries.front_expected, shown=queries.ON_PAPER)),
+            "unfinished": ("To finish", 30, partial(queries.front_unfinished, shown=queries.ON_PAPER)),
+        }
+        for key, (title, order, context) in on_paper.items():
+            template = f"cases/_front_{key}.html"
+            sections.add_front("day-sheet", key, title=title, order=order, template=template, context=context)

@@ -259,6 +259,7 @@ def wanted_section(case: Case) -> WantedSection:
 # --- parts of the Counter -------------------------------------------------------------------------------------------
 
 SHOWN = 30  # rows of a part of the front page; the rest is behind its count
+ON_PAPER = 500  # rows of a part of the day sheet, which is printed and has nothing behind it
 
 
 @dataclass(frozen=True)
@@ -282,11 +283,11 @@ def front_start(request: Any) -> None:
     """The first part of the Counter needs nothing from the database."""
 
 
-def front_unfinished(request: Any) -> Unfinished:
+def front_unfinished(request: Any, *, shown: int = SHOWN) -> Unfinished:
     """Drafts nobody has taken in yet, and intakes that lack something, the longest waiting first."""
-    drafts = [_draft_row(draft) for draft in Draft.objects.waiting().select_related("person")[:SHOWN]]
+    drafts = [_draft_row(draft) for draft in Draft.objects.waiting().select_related("person")[:shown]]
     cases = Case.objects.unfinished().exclude(items__stage=Stage.EXPECTED).for_lists().order_by("happened")
-    return Unfinished(drafts, list(cases[:SHOWN]))
+    return Unfinished(drafts, list(cases[:shown]))
 
 
 def _draft_row(draft: Draft) -> DraftRow:
@@ -317,10 +318,10 @@ class ByPost:
     unknown: list[Case]
 
 
-def front_expected(request: Any) -> ByPost:
+def front_expected(request: Any, *, shown: int = SHOWN) -> ByPost:
     """The parcels of the Counter, the longest expected first."""
     unknown = Case.objects.still_open().filter(owner__name=UNKNOWN_SENDER).order_by("happened", "pk")
-    return ByPost(_rows(expecting()), _rows(unknown))
+    return ByPost(_rows(expecting(), shown), _rows(unknown, shown))
 
 
 @dataclass(frozen=True)
@@ -337,8 +338,8 @@ def front_enquiries(request: Any) -> Asked:
     return Asked(list(waiting[:SHOWN]), waiting.count())
 
 
-def _rows(cases: CaseQuerySet) -> list[Case]:
-    return list(cases.for_lists().distinct()[:SHOWN])
+def _rows(cases: CaseQuerySet, shown: int = SHOWN) -> list[Case]:
+    return list(cases.for_lists().distinct()[:shown])
 
 
 def _start_of(day: date) -> datetime:

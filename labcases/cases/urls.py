@@ -6,7 +6,7 @@ from django.urls import path
 
 from labcases.cases.readings import views as readings
 from labcases.cases.secrecy import views as secrecy
-from labcases.cases.views import intake, items, label, post, printing, stops, take_in
+from labcases.cases.views import day, intake, items, label, post, printing, stops, take_in
 
 app_name = "cases"
 urlpatterns = [
@@ -16,6 +16,7 @@ urlpatterns = [
     path("counter/drafts/<uuid:key>/read/", readings.read_medium, name="read-medium"),
     path("counter/drafts/<uuid:key>/drop/", take_in.drop_draft, name="drop-draft"),
     path("cases/<str:code>/intake/", intake.complete_intake, name="complete-intake"),
+    path("counter/today/", day.today, name="today"),
     # asked, refused, posted
     path("counter/enquiries/", post.enquiries, name="enquiries"),
     path("counter/enquiries/new/", post.enquire, name="enquire"),

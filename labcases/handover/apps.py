@@ -19,11 +19,12 @@ class Handover(AppConfig):
             template="handover/_section.html",
             context=queries.section_of,
         )
-        sections.add_front(
-            "counter",
-            "due-to-collect",
-            title="Due to collect",
-            order=25,
-            template="handover/_due_to_collect.html",
-            context=queries.due_to_collect,
-        )
+        for page, order in (("counter", 25), ("day-sheet", 10)):
+            sections.add_front(
+                page,
+                "due-to-collect",
+                title="Due to collect",
+                order=order,
+                template="handover/_due_to_collect.html",
+                context=queries.due_to_collect,
+            )

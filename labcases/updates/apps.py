@@ -20,7 +20,10 @@ class Updates(AppConfig):
 
         facts.provide("updates", queries.facts)
         sections.add("messages", title="Messages", order=80, template=SECTION, context=queries.messages_of)
-        sections.add_front("office", "unsent", title="Unsent updates", order=20, template=FRONT, context=queries.unsent)
+        for page, order in (("office", 20), ("day-sheet", 40)):
+            sections.add_front(
+                page, "unsent", title="Unsent updates", order=order, template=FRONT, context=queries.unsent
+            )
         sections.add_front(
             "office",
             "quiet",
