@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from datetime import datetime
@@ -198,7 +197,7 @@ def _wrong_texts(most: int) -> list[verify.Finding]:
         for row in EventText.objects.filter(sequence__range=(some[0].sequence, some[-1].sequence)):
             texts.setdefault(row.sequence, {})[row.field] = (bytes(row.salt), row.text)
         for event in some:
-            for name in verify.texts(json.loads(bytes(event.body)), texts.get(event.sequence, {})):
+            for name in verify.texts(bytes(event.body), texts.get(event.sequence, {})):
                 words = f"The text kept for “{name}” is not the one the event committed to."
                 found.append(verify.Finding(verify.TEXTS, event.sequence, words))
                 if len(found) >= most:
