@@ -21,6 +21,7 @@ FITTING: dict[str, dict[str, Any]] = {
     "cases.casekey": {"wrapped": b"x"},
     "cases.casesecret": {"sealed": b"x"},
     "cases.reading": {"item": "cases.Item"},
+    "cases.reservedcode": {"void_because": ""},
     "bench.dump": {"item": "cases.Item", "outcome": "whole", "size": 1},
     "paper.paper": {"sha256": "0" * 64},
     "office.quote": {"total": 2},

@@ -16,6 +16,8 @@ from labcases.cases import queries, stages
 from labcases.cases.families import family_of
 from labcases.cases.intake import NewItem, Signed, Told
 from labcases.cases.models import Accessory, Case, Enquiry, Item, Lock, StageStamp, Wanted
+from labcases.cases.pads.actions import claim, must_be_free
+from labcases.cases.pads.models import ReservedCode
 from labcases.cases.stages import Stage
 from labcases.cases.words import UNKNOWN_SENDER
 from labcases.core import codes, vault
@@ -63,16 +65,18 @@ def log_drive(
     accessories: Sequence[tuple[str, int]] = (),
     at: Place | None = None,
     enquiry: Enquiry | None = None,
+    reserved: ReservedCode | None = None,
 ) -> Case:
     """Take one or several media in: a case, its items, what came along, and what was told and signed so far.
 
     Each thing goes from the bearer's hands to the place ``at`` (the counter when left out, else to whoever takes it).
-    Raises NothingToTakeIn without an item.
+    With ``reserved`` it is typed in from a sheet of a paper pad: the case gets that very code.
+    Raises NothingToTakeIn without an item, and what ``pads.actions.must_be_free`` raises.
     """
     by.must(Right.TAKE_IN)
     case = _open_case(
         owner, items, by, happened, bearer=bearer, payer=payer, way=way, urgency=urgency, promised=promised,
-        reference=reference, letterhead=letterhead,
+        reference=reference, letterhead=letterhead, reserved=reserved,
     )  # fmt: skip
     to = _where(at, by)
     made = [_add_item(case, new, number, Stage.RECEIVED, by, happened) for number, new in enumerate(items, 1)]
@@ -409,14 +413,26 @@ def note_printed(*, case: Case, what: str, by: Actor, happened: datetime) -> Cas
 def _open_case(owner: Party, items: Sequence[NewItem], by: Actor, happened: datetime, **about: Any) -> Case:
     if not items:
         raise NothingToTakeIn("Say what comes in: at least one item with its kind.", mend="Add an item.")
-    year = timezone.localtime(happened).year
-    body = codes.case_body(year, mint(f"{year % 100:02d}"))
+    reserved = about.pop("reserved", None)
+    body = _body_for(happened, reserved)
     thing = new_thing(body, kind=Thing.Kind.DOCKET, words=f"Docket for {len(items)} item{'s' * (len(items) > 1)}")
     people = {"bearer": about.pop("bearer", None) or owner, "payer": about.pop("payer", None) or owner}
     currency = Profile.current().currency
-    return Case.objects.create(
+    case = Case.objects.create(
         thing=thing, owner=owner, currency=currency, **people, **about, **Entry.stamp(by, happened)
     )
+    if reserved:
+        claim(reserved, case)
+    return case
+
+
+def _body_for(happened: datetime, reserved: ReservedCode | None) -> str:
+    """The body of the code on the sheet, or of the next of the year."""
+    if reserved:
+        must_be_free(reserved, happened)
+        return str(reserved.code[:-1])
+    year = timezone.localtime(happened).year
+    return codes.case_body(year, mint(f"{year % 100:02d}"))
 
 
 def _add_item(case: Case, new: NewItem, number: int, stage: Stage, by: Actor, happened: datetime) -> Item:

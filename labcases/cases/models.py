@@ -17,6 +17,7 @@ from django.urls import reverse
 from django.utils import timezone
 
 from labcases.cases import words
+from labcases.cases.pads.models import ReservedCode  # noqa: F401 known to the room through here
 from labcases.cases.readings.models import Reading  # noqa: F401 known to the room through here
 from labcases.cases.secrecy.models import CaseKey, CaseSecret, SecretsKey  # noqa: F401 known to the room through here
 from labcases.cases.stages import ENDED, Stage, least_advanced

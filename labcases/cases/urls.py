@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from django.urls import path
 
+from labcases.cases.pads import views as pads
 from labcases.cases.readings import views as readings
 from labcases.cases.secrecy import views as secrecy
 from labcases.cases.views import day, intake, items, label, post, printing, stops, take_in
@@ -17,6 +18,10 @@ urlpatterns = [
     path("counter/drafts/<uuid:key>/drop/", take_in.drop_draft, name="drop-draft"),
     path("cases/<str:code>/intake/", intake.complete_intake, name="complete-intake"),
     path("counter/today/", day.today, name="today"),
+    # paper pads
+    path("counter/pads/", pads.pads, name="pads"),
+    path("counter/pads/<int:pad>/", pads.pad, name="pad"),
+    path("counter/pads/<str:code>/void/", pads.void_sheet, name="void-sheet"),
     # asked, refused, posted
     path("counter/enquiries/", post.enquiries, name="enquiries"),
     path("counter/enquiries/new/", post.enquire, name="enquire"),

@@ -28,6 +28,8 @@ KINDS: dict[str, Kind] = {
     "owner-named": Kind("Owner named: {because}", "counter"),
     "received": Kind("{what} received", "counter", moves=True),
     "refused": Kind("Refused at the counter: {because}", "counter"),
+    "pad-reserved": Kind("Paper pad reserved: {because}", "counter"),
+    "sheet-voided": Kind("Sheet of a paper pad void, {because}", "counter"),
     "intake-finished": Kind("Intake finished", "counter"),
     "intake-changed": Kind("Intake corrected: {because}", "counter"),
     "terms-signed": Kind("Terms signed: {because}", "counter"),

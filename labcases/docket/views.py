@@ -6,6 +6,7 @@ from django.http import HttpResponse
 from django.shortcuts import redirect
 from django.views.decorators.http import require_GET
 
+from labcases.cases.pads.models import ReservedCode
 from labcases.cases.queries import case_for
 from labcases.core import codes, sections
 from labcases.core.text import one_line
@@ -66,6 +67,11 @@ def find(request: StaffRequest) -> HttpResponse:
             return redirect(queries.address_of(thing))
         if spot := Place.objects.filter(code=code.folded).first():
             return redirect("custody:place", spot.code)
-        said = f"Nothing carries the code {code.printed}."
+        if sheet := ReservedCode.objects.filter(code=code.folded).first():
+            if request.actor.may(Right.TAKE_IN):
+                return redirect(sheet)
+            said = f"{code.printed} stands on a sheet of paper pad {sheet.pad} that is not typed in yet."
+        else:
+            said = f"Nothing carries the code {code.printed}."
     found = queries.search(typed) if typed else None
     return show(request, "docket/find.html", {"typed": typed, "said": said, "found": found})

@@ -38,6 +38,7 @@ BREAKS: dict[str, dict[str, Any]] = {
     "signed_terms_name_version_and_signer": {"terms_signed": NOON, "signed_by": "Orrin Vale", "terms": None},
     "chip_was_taken_off_another": {"parent": "cases.Item"},
     "reading_of_item_or_draft": {"item": None},
+    "sheet_is_a_case_or_void": {"case": "cases.Case", "void_because": "lost"},
     "lifted_stop_says_why": {"lifted": NOON, "lifted_because": ""},
     "item_stage_is_known": {"stage": "elsewhere"},
     "accessory_counts_one": {"count": 0},

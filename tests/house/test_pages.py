@@ -46,6 +46,8 @@ NO_STATE = re.compile(r"django_session\b")
 
 # Addresses that answer no plain GET with a page in this lab, and why.
 NOT_SEEN = {
+    "cases:pad": "the invented lab has no paper pad; tests/cases looks at one",
+    "cases:void-sheet": "the invented lab has no paper pad; tests/cases looks at one",
     "lab:logo": "the invented lab has no logo",
     "bench:dump": "the invented lab keeps no dump; tests/bench looks at one",
     "bench:dump-file": "the invented lab keeps no dump; tests/bench looks at one",

@@ -16,6 +16,7 @@ from labcases.cases.forms.terms import TermsForm
 from labcases.cases.forms.told import ToldForm
 from labcases.cases.intake import NewItem
 from labcases.cases.models import Case, Enquiry
+from labcases.cases.pads.models import ReservedCode
 from labcases.core.forms import HappenedField, LabForm, LineField
 from labcases.core.money import Money
 from labcases.lab.models import Profile
@@ -32,6 +33,15 @@ class TakeInForm(LabForm):
         required=False,
         widget=forms.HiddenInput,
         error_messages={"invalid_choice": "The enquiry this came from has become a case already. Look at the Counter."},
+    )
+    reserved = forms.ModelChoiceField(
+        ReservedCode.objects.waiting(),
+        to_field_name="code",
+        required=False,
+        widget=forms.HiddenInput,
+        error_messages={
+            "invalid_choice": "The sheet this is typed from is a case already, or void. Look at the paper pads."
+        },
     )
     brought = OneOf({"owner": "the owner", "other": "somebody else"}, label="Brought by", initial="owner")
     pays = OneOf(
@@ -83,6 +93,18 @@ class TakeInForm(LabForm):
 
     def _says(self, name: str, value: str) -> bool:
         return self.is_bound and self.data.get(name) == value
+
+    def clean(self) -> dict[str, Any]:
+        said = super().clean() or self.cleaned_data
+        if said.get("reserved") and not self.data.get("happened"):
+            self.add_error("happened", "Write the date and the time that stand on the sheet.")
+        return said
+
+    @property
+    def sheet(self) -> ReservedCode | None:
+        """The sheet of a paper pad that is being typed in."""
+        code = self["reserved"].value()
+        return ReservedCode.objects.filter(code=code).first() if code else None
 
     # --- the parts together ------------------------------------------------------------------------------------------
 

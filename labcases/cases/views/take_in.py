@@ -18,6 +18,7 @@ from labcases.cases import actions, papers, queries
 from labcases.cases.forms.amend import ROLES, amended, looked_for
 from labcases.cases.forms.take_in import TakeInForm
 from labcases.cases.models import Case, Draft
+from labcases.cases.pads.queries import sheet_for
 from labcases.cases.readings.actions import tie_to_items
 from labcases.cases.readings.models import Reading
 from labcases.cases.readings.queries import attach_readings
@@ -51,7 +52,7 @@ def take_in(request: StaffRequest) -> HttpResponse:
     """``?draft=<key>`` is the address of one intake, so that a reload finds what was typed."""
     key = _key_in(request)
     if key is None:
-        return redirect(f"{request.path}?{urlencode({**request.GET.dict(), 'draft': str(uuid4())})}")
+        return _start(request)
     if case := Case.objects.with_people().select_related("draft").filter(draft__key=key).first():
         if request.method == "GET":
             messages.info(request, f"This draft was taken in already: it is case {case} now.")
@@ -64,6 +65,20 @@ def take_in(request: StaffRequest) -> HttpResponse:
     if press(request, form, "take-in", lambda said: _take_in(form, key, request.actor)):
         return _after(request, Case.objects.with_people().get(draft__key=key))
     return _page(request, key, form)
+
+
+def _start(request: StaffRequest) -> HttpResponse:
+    """A fresh draft, or the one of a sheet of a paper pad (``?pad=<code>``), wherever it was begun."""
+    if not (asked := request.GET.get("pad")):
+        return redirect(f"{request.path}?{urlencode({**request.GET.dict(), 'draft': str(uuid4())})}")
+    sheet = sheet_for(asked)
+    if sheet.case:
+        messages.info(request, f"This sheet was typed in already: it is case {sheet.case} now.")
+        return redirect(sheet.case)
+    if sheet.void_because:
+        messages.warning(request, f"Sheet {sheet} is void: {sheet.void_because}")
+        return redirect("cases:pad", sheet.pad)
+    return redirect(f"{request.path}?{urlencode({'pad': str(sheet), 'draft': str(sheet.draft_key)})}")
 
 
 def _key_in(request: StaffRequest) -> UUID | None:
@@ -83,7 +98,9 @@ def _form(request: StaffRequest, key: UUID) -> TakeInForm:
         typed["once"], typed["version"] = str(key), str(draft.version if draft else 0)
         return TakeInForm(typed, **about).unjudged()
     asked = queries.asked_for(request.GET, request.lab.country)
-    return TakeInForm(**about, **asked, initial={"once": key, "enquiry": request.GET.get("enquiry")})
+    sheet = sheet_for(request.GET["pad"]) if request.GET.get("pad") else None
+    first = {"once": key, "enquiry": request.GET.get("enquiry"), "reserved": sheet and sheet.code}
+    return TakeInForm(**about, **asked, initial=first)
 
 
 def _held(request: StaffRequest, key: UUID) -> QueryDict | None:
@@ -118,6 +135,7 @@ def _take_in(form: TakeInForm, key: UUID, by: Actor) -> Case:
         reference=said["reference"],
         letterhead=form.letterhead(),
         enquiry=said["enquiry"],
+        reserved=said["reserved"],
         by=by,
         happened=said["happened"],
     )
