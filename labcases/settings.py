@@ -110,6 +110,7 @@ TEMPLATES = [
                 "django.contrib.auth.context_processors.auth",
                 "django.contrib.messages.context_processors.messages",
                 "labcases.lab.context_processors.lab",
+                "labcases.custody.context_processors.ledger",
             ],
             "builtins": [
                 "django.templatetags.static",

@@ -26,12 +26,16 @@ class Custody(AppConfig):
         from labcases.custody import (
             checks,  # noqa: F401 registers them
             queries,
+            tasks,
         )
         from labcases.custody.photos.actions import close_forgotten_batches
         from labcases.lab import timetable
 
         post_migrate.connect(_install, sender=self)
         timetable.add("record photos", every=timedelta(minutes=5), run=close_forgotten_batches)
+        day = timedelta(days=1)
+        timetable.add("verify the ledger", every=day, run=tasks.verify_ledger, lease=timedelta(hours=6))
+        timetable.add("keep the day's head of the ledger", every=day, run=tasks.keep_daily_head)
         sections.add_front(
             "custody",
             "where",
@@ -39,5 +43,13 @@ class Custody(AppConfig):
             order=10,
             template="custody/_where.html",
             context=queries.where_all_is,
+        )
+        sections.add_front(
+            "custody",
+            "proof",
+            title="The ledger",
+            order=20,
+            template="custody/_standing.html",
+            context=queries.standing_for,
         )
         sections.add("custody", title="Custody", order=90, template="custody/_section.html", context=queries.section_of)

@@ -194,6 +194,22 @@ class KeptHead(models.Model):
         return SignedHead(self.size, self.root, self.signed, self.signature, self.key)
 
 
+class LedgerCheck(models.Model):
+    """One walk through the whole ledger, as the worker does every night, and what it found."""
+
+    started = models.DateTimeField()
+    ended = models.DateTimeField()
+    size = models.PositiveBigIntegerField(help_text="events walked through")
+    holds = models.BooleanField()
+    findings = models.JSONField(default=list, help_text="detector, sequence and sentence of each, the first ones")
+
+    class Meta:
+        ordering = ["-ended", "-pk"]
+
+    def __str__(self) -> str:
+        return f"check of {self.size} events"
+
+
 class NeverChanged(models.QuerySet["Event"]):
     def update(self, **changes: Any) -> int:
         raise TypeError("Events are history: record a correction instead.")

@@ -13,7 +13,8 @@ from django.db.models import Count, Q
 
 from labcases.custody import signing, tree, verify
 from labcases.custody.kinds import KINDS
-from labcases.custody.models import Event, EventText, Head, KeptHead, Thing, TreeNode
+from labcases.custody.models import Event, EventText, Head, KeptHead, LedgerCheck, Thing, TreeNode
+from labcases.custody.signing import SignedHead
 from labcases.lab.models import Place
 
 NEWEST = 12
@@ -98,7 +99,6 @@ class WhereAllIs:
     outside: int
     unknown: int
     newest: list[Entry]
-    head: Head | None
 
 
 def where_all_is(request: Any) -> WhereAllIs:
@@ -112,8 +112,39 @@ def where_all_is(request: Any) -> WhereAllIs:
         outside=real.exclude(party=None).count(),
         unknown=real.filter(place=None, staff=None, party=None).count(),
         newest=entries(list(newest)),
-        head=Head.objects.first(),
     )
+
+
+@dataclass(frozen=True)
+class Standing:
+    """What anybody may know of the ledger: its public key, its newest signed head, and when it was last checked."""
+
+    key: str
+    head: SignedHead | None
+    check: LedgerCheck | None
+
+
+def standing() -> Standing:
+    """How the ledger stands now; the key is empty before the first event."""
+    head = Head.objects.first()
+    signed = head.as_signed() if head and head.sequence else None
+    return Standing(signed.key if signed else _public_key(), signed, last_check())
+
+
+def standing_for(request: Any) -> Standing:
+    """The same, as a part of the front of Custody."""
+    return standing()
+
+
+def last_check() -> LedgerCheck | None:
+    """The newest walk through the whole ledger."""
+    return LedgerCheck.objects.first()
+
+
+def failed_check() -> LedgerCheck | None:
+    """The newest walk, when it found something; None when the ledger held or was never walked."""
+    newest = last_check()
+    return newest if newest and not newest.holds else None
 
 
 @dataclass(frozen=True)

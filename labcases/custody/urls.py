@@ -22,5 +22,6 @@ urlpatterns = [
     path("places/new/", views.add_place, name="add-place"),
     path("places/<str:code>/", views.place, name="place"),
     path("places/<str:code>/change/", views.change_place, name="change-place"),
+    path("public-key/", views.public_key, name="public-key"),
     path("move/", views.move, name="move"),
 ]

@@ -1,15 +1,16 @@
-"""Where things are: the list, a thing and its line, a place and what lies there, moving."""
+"""Where things are: the list, a thing and its line, a place and what lies there, moving; the ledger's public key."""
 
 from __future__ import annotations
 
 from typing import Any
 
+from django.contrib.auth.decorators import login_not_required
 from django.core.paginator import Paginator
-from django.http import Http404, HttpResponse
+from django.http import Http404, HttpRequest, HttpResponse, JsonResponse
 from django.http.response import HttpResponseBase
 from django.urls import reverse
 from django.utils import timezone
-from django.views.decorators.http import require_GET, require_http_methods
+from django.views.decorators.http import require_GET, require_http_methods, require_safe
 
 from labcases.core import codes
 from labcases.core.views import bound, csv_file, press, show
@@ -104,6 +105,28 @@ def move(request: StaffRequest) -> HttpResponse:
         return reverse("custody:place", args=[codes.printed(to.code)]) if said["place"] else reverse("docket:custody")
 
     return press(request, form, "move", act) or show(request, "custody/move.html", {"form": form})
+
+
+@login_not_required
+@require_safe
+def public_key(request: HttpRequest) -> HttpResponse:
+    """The lab's public key and its newest signed head, for anybody; ``?format=json`` for a program.
+
+    ``?since=`` the size of an earlier head adds the proof that the ledger only grew since (RFC 9162 s.2.1.4).
+    """
+    now = queries.standing()
+    if request.GET.get("format") != "json":
+        return show(request, "custody/public_key.html", {"standing": now})
+    said: dict[str, Any] = {"key": now.key, "head": now.head.as_record() if now.head else None}
+    if "since" in request.GET:
+        said["growth"] = _growth(request.GET["since"], now.head.size if now.head else 0)
+    return JsonResponse(said)
+
+
+def _growth(since: str, size: int) -> list[str]:
+    if not since.isdecimal() or not 0 < int(since[:20]) <= size:
+        raise Http404(f"The ledger holds {size} events; it has no head of {since[:20]}.")
+    return queries.prove_growth(int(since), size)
 
 
 def _thing(code: str) -> Thing:

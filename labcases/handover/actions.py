@@ -19,7 +19,7 @@ from labcases.cases.models import Case, Item
 from labcases.cases.stages import EDGES, ENDED, Stage, stops
 from labcases.core import vault
 from labcases.core.refused import NotAllowed, Refused
-from labcases.custody.actions import record, recorded
+from labcases.custody.actions import keep_head, record, recorded
 from labcases.custody.models import Event, EventText, Thing, Whereabouts
 from labcases.handover import papers
 from labcases.handover.models import Handover, HandoverLine
@@ -150,6 +150,7 @@ def hand_over(
     for item in items:
         advance(item=item, to=Stage.HANDED_OVER, by=by, happened=happened)
     close_if_all_ended(case=case, by=by, happened=happened)
+    keep_head(because="handover")
     return made
 
 

@@ -10,7 +10,7 @@ from labcases.cases.actions import dispute, end_item, hold_by_law
 from labcases.cases.models import Case
 from labcases.cases.stages import EXITS, Stage
 from labcases.core.refused import NotAllowed
-from labcases.custody.models import Event, Thing
+from labcases.custody.models import Event, KeptHead, Thing
 from labcases.handover.actions import (
     NotAllCounted,
     NotHere,
@@ -55,6 +55,13 @@ def test_a_ready_item_goes_into_its_owners_hands_and_the_case_is_closed(go, case
     assert item.thing.party == case.owner
     assert Case.objects.get(pk=case.pk).closed
     assert made.number == 1
+
+
+def test_the_ledgers_head_is_kept_at_each_handover(go, case):
+    go(case)
+    kept = KeptHead.objects.get()
+    assert (kept.size, kept.because) == (Event.objects.count(), "handover")
+    assert kept.as_signed().holds()
 
 
 def test_nothing_leaves_unpaid(go, make):

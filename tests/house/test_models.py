@@ -33,6 +33,7 @@ ELSEWHERE: dict[str, tuple[bool, str]] = {
     "cases.Reading.loud": (False, "sentences of a reader"),
     "bench.Examination.faults": (False, "codes of a closed list"),
     "custody.Head.peaks": (False, "hashes"),
+    "custody.LedgerCheck.findings": (False, "numbers and names of checks"),
     "custody.Event.body": (False, "opaque ids, and salted commitments to every word and name"),
     "custody.EventText.salt": (True, "opens the commitment to a personal text"),
     "office.Quote.lines": (True, "words that may name the customer's own files"),
