@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from pathlib import Path
 from typing import Any
 
 from django.contrib.auth.decorators import login_not_required
@@ -10,11 +11,11 @@ from django.http import Http404, HttpRequest, HttpResponse, JsonResponse
 from django.http.response import HttpResponseBase
 from django.urls import reverse
 from django.utils import timezone
-from django.views.decorators.http import require_GET, require_http_methods, require_safe
+from django.views.decorators.http import require_GET, require_http_methods, require_POST, require_safe
 
 from labcases.core import codes
-from labcases.core.views import bound, csv_file, press, show
-from labcases.custody import actions, queries
+from labcases.core.views import bound, csv_file, press, see_other, show
+from labcases.custody import actions, papers, queries
 from labcases.custody.forms import MoveForm, ThingFilter
 from labcases.custody.models import Thing
 from labcases.lab.access import StaffRequest, needs
@@ -23,6 +24,7 @@ from labcases.lab.models import Place
 from labcases.lab.roles import Right
 
 ROWS = 50
+VERIFIER = Path(__file__).parent / "verifier" / "check_statement.py"
 GET_OR_POST = require_http_methods(["GET", "HEAD", "POST"])
 
 
@@ -127,6 +129,26 @@ def _growth(since: str, size: int) -> list[str]:
     if not since.isdecimal() or not 0 < int(since[:20]) <= size:
         raise Http404(f"The ledger holds {size} events; it has no head of {since[:20]}.")
     return queries.prove_growth(int(since), size)
+
+
+@login_not_required
+@require_safe
+def verifier(request: HttpRequest) -> HttpResponse:
+    """The program with which anybody checks a custody statement."""
+    answer = HttpResponse(VERIFIER.read_bytes(), content_type="text/x-python; charset=utf-8")
+    answer["Content-Disposition"] = f'attachment; filename="{VERIFIER.name}"'
+    return answer
+
+
+@require_POST
+@needs(Right.TELL)
+def statement(request: StaffRequest, code: str) -> HttpResponse:
+    """Print the custody statement of a case."""
+    docket = _thing(code)
+    if docket.kind != Thing.Kind.DOCKET:
+        raise Http404(f"{docket} is no case.")
+    paper = papers.print_statement(docket, by=request.actor, issued=timezone.now())
+    return see_other(request, paper.get_absolute_url())
 
 
 def _thing(code: str) -> Thing:
