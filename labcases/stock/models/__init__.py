@@ -1,0 +1,23 @@
+"""What stands in the stockroom, and what was assigned to whom.
+
+What can never be false: a part serves one patient at a time; a destination holds one case's data at a time, and is
+not assigned to another before its wipe is on record; what is retired or used up is never assigned.
+"""
+
+from __future__ import annotations
+
+from labcases.stock.models.donors import Donor, DonorPart, PartAssignment
+from labcases.stock.models.families import Family, FamilyAlias, FamilySize
+from labcases.stock.models.media import Destination, DestinationAssignment, Wipe
+
+__all__ = [
+    "Destination",
+    "DestinationAssignment",
+    "Donor",
+    "DonorPart",
+    "Family",
+    "FamilyAlias",
+    "FamilySize",
+    "PartAssignment",
+    "Wipe",
+]

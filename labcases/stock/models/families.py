@@ -1,0 +1,89 @@
+"""Mechanisms under their makers' names, and what is expected inside."""
+
+from __future__ import annotations
+
+from django.db import models
+from django.db.models import Q
+from django.urls import reverse
+
+from labcases.core.models import Line, Prose
+from labcases.core.text import folded_serial
+
+
+class Family(models.Model):
+    """A mechanism under its makers' names: what is expected of it, and which model numbers belong to it."""
+
+    name = Line(personal=False, max_length=100, unique=True)
+    heads = models.PositiveSmallIntegerField(null=True, blank=True, help_text="heads fitted, when all sizes share them")
+    platters = models.PositiveSmallIntegerField(null=True, blank=True)
+    quirks = Prose(personal=False, blank=True)
+
+    class Meta:
+        ordering = ["name"]
+        verbose_name_plural = "families"
+
+    def __str__(self) -> str:
+        return self.name
+
+    def get_absolute_url(self) -> str:
+        return reverse("stock:family", args=[self.pk])
+
+
+class FamilyAlias(models.Model):
+    """A model number, or its beginning, by which a family is sold."""
+
+    family = models.ForeignKey(Family, on_delete=models.CASCADE, related_name="aliases")
+    maker = Line(personal=False, max_length=100, blank=True)
+    model_start = Line(personal=False, max_length=100, help_text="folded: capitals and digits only")
+
+    class Meta:
+        constraints = [
+            models.UniqueConstraint(
+                fields=["maker", "model_start"],
+                name="family_alias_once",
+                violation_error_message="A family is known by this maker and model already.",
+            )
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.maker} {self.model_start}".strip()
+
+    @classmethod
+    def family_of(cls, maker: str, model: str) -> Family | None:
+        """The family whose alias is the longest beginning of this model number."""
+        key = folded_serial(model)
+        starts = [key[:n] for n in range(3, len(key) + 1)]
+        found = (
+            cls.objects.select_related("family")
+            .filter(model_start__in=starts)
+            .filter(Q(maker="") | Q(maker__iexact=maker))
+        )
+        best = max(found, key=lambda alias: len(alias.model_start), default=None)
+        return best.family if best else None
+
+
+class FamilySize(models.Model):
+    """What is expected inside at one capacity: sizes of a family differ in their heads and platters."""
+
+    family = models.ForeignKey(Family, on_delete=models.CASCADE, related_name="sizes")
+    gigabytes = models.PositiveIntegerField(help_text="as printed on the label")
+    heads = models.PositiveSmallIntegerField(null=True, blank=True)
+    platters = models.PositiveSmallIntegerField(null=True, blank=True)
+
+    class Meta:
+        ordering = ["gigabytes"]
+        constraints = [
+            models.UniqueConstraint(
+                fields=["family", "gigabytes"],
+                name="family_size_once",
+                violation_error_message="This family lists that capacity already.",
+            ),
+            models.CheckConstraint(
+                condition=Q(gigabytes__gte=1),
+                name="family_size_is_a_capacity",
+                violation_error_message="A capacity is 1 GB or more.",
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.family} {self.gigabytes} GB"
