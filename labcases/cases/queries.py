@@ -147,8 +147,8 @@ def _no_power(item: intake.NewItem, told: intake.Told) -> list[str]:
 
 def asked_for(asked: Mapping[str, str], country: str) -> dict[str, Any]:
     """What a fresh take-in form starts with: ``?party=`` a known customer, ``?enquiry=`` somebody who asked before."""
-    if party := _by_key(Party.objects.all(), asked.get("party", "")):
-        return {"who": typed_from(party, country)}
+    if party := _by_key(Party.objects.select_related("merged_into"), asked.get("party", "")):
+        return {"who": typed_from(party.stands_as, country)}
     enquiry = _by_key(Enquiry.objects.filter(case=None), asked.get("enquiry", ""))
     if enquiry is None:
         return {}

@@ -1,21 +1,45 @@
 """The ledger's vocabulary: every kind of event, and how the day-book says it.
 
-A sentence may name ``{what}`` (the thing in words), ``{to}`` (where it is now) and ``{because}`` (why).
+A sentence may name ``{what}`` (the thing in words), ``{to}`` (where it is now), ``{because}`` (why), ``{seals}`` (their
+numbers), and the details its kind asks for (``{station}`` …), which the event commits to as it does to every word.
 Adding a verb to the app means adding its line here; ``custody.record`` refuses a kind that is not listed.
 """
 
 from __future__ import annotations
 
+import re
+from collections import defaultdict
 from dataclasses import dataclass
 
 
 @dataclass(frozen=True)
 class Kind:
-    """One kind of event. ``room`` is the place whose filter shows it; ``moves`` when it changes who has the thing."""
+    """One kind of event. ``room`` is the place whose filter shows it; ``moves`` when it changes who has the thing.
+
+    ``touch`` when the thing itself is worked on, so that it must be in the lab. ``details`` names the words that such
+    an event may carry beside the usual ones.
+    """
 
     says: str
     room: str
     moves: bool = False
+    touch: bool = False
+    details: tuple[str, ...] = ()
+
+    def say(self, **gaps: str) -> str:
+        """The sentence with its gaps filled; what is not known leaves no trace.
+
+        >>> KINDS["power-begun"].say(what="disk", station="Bench 2")
+        'Disk powered at Bench 2'
+        """
+        said = self.says.format_map(defaultdict(str, gaps))
+        said = re.sub(r"(,| by| at)? +(?=[,:]|$)", "", re.sub(r" {2,}", " ", said)).rstrip(" :,")
+        return said[:1].upper() + said[1:]
+
+    @property
+    def of_custody(self) -> bool:
+        """A movement, or a touch that matters for whoever asks what was done to the thing itself."""
+        return self.moves or self.touch or self.room == "custody"
 
 
 KINDS: dict[str, Kind] = {
@@ -25,6 +49,8 @@ KINDS: dict[str, Kind] = {
     "expected": Kind("{what} expected by post", "counter"),
     "parcel-arrived": Kind("Parcel came, {because}", "counter"),
     "arrived-damaged": Kind("{what} damaged on the way: {because}", "counter"),
+    "customers-merged": Kind("Two records of one customer made one: {because}", "counter"),
+    "customers-parted": Kind("Two records of customers parted again: {because}", "counter"),
     "owner-named": Kind("Owner named: {because}", "counter"),
     "received": Kind("{what} received", "counter", moves=True),
     "refused": Kind("Refused at the counter: {because}", "counter"),
@@ -47,10 +73,17 @@ KINDS: dict[str, Kind] = {
     "secret-erased": Kind("Secret erased: {because}", "custody"),
     "taken-on": Kind("Case taken on by {because}", "bench"),
     # custody
-    "sealed": Kind("{what} sealed", "custody"),
-    "seal-broken": Kind("Seal of {what} broken: {because}", "custody"),
+    "sealed": Kind("{what} sealed, {seals}", "custody"),
+    "seal-broken": Kind("Seal {seals} of {what} broken: {because}", "custody"),
     "moved": Kind("{what} put in {to}", "custody", moves=True),
-    "handed-to": Kind("{what} handed to {to}", "custody", moves=True),
+    "found": Kind("{what} found in {to}, where nobody had put it on record", "custody", moves=True),
+    "handed-to": Kind("{what} handed to {to}", "custody", moves=True, details=("confirmed",)),
+    "taken-into-work": Kind("{what} taken into work at {to}", "custody", moves=True),
+    "put-back": Kind("{what} put back in {to}", "custody", moves=True),
+    "shipped": Kind("{what} sent to {to} by {carrier}", "custody", moves=True, details=("carrier", "tracking")),
+    "delivered": Kind("{what} has reached {to}, says {receiver}", "custody", details=("receiver",)),
+    "returned": Kind("{what} came back: {because}", "custody", moves=True),
+    "destroyed": Kind("{what} destroyed, {method}: {because}", "custody", moves=True, details=("method", "witness")),
     "corrected": Kind("Correction: {because}", "custody"),
     # bench
     "identified": Kind("{what} {because}", "bench"),
@@ -59,10 +92,25 @@ KINDS: dict[str, Kind] = {
     "chip-removed": Kind("{what} taken off: {because}", "bench", moves=True),
     "dumped": Kind("Dump of {what}: {because}", "bench"),
     "examined": Kind("{what} examined: {because}", "bench"),
-    "opened": Kind("{what} opened in clean air: {because}", "bench"),
+    "opened": Kind("{what} opened in clean air: {because}", "bench", touch=True, details=("station",)),
+    "part-fitted": Kind("{part} fitted, {what}: {because}", "bench", touch=True, details=("part",)),
+    "part-removed": Kind("{part} taken out, {what}: {because}", "bench", touch=True, details=("part",)),
+    "power-begun": Kind("{what} powered at {station} {port}", "bench", touch=True, details=("station", "port")),
+    "power-ended": Kind("Power session of {what} ended: {because}", "bench", touch=True),
+    "read": Kind("{what} read at {station}: {because}", "bench", touch=True, details=("station", "port")),
+    "written": Kind("Firmware or ROM of {what} written: {because}", "bench", touch=True, details=("before", "after")),
     "work-started": Kind("Work on {what} started", "bench"),
     "work-noted": Kind("{what}: {because}", "bench"),
-    "cloned": Kind("{what} copied: {because}", "bench"),
+    "coverage-kept": Kind("Reading of {what}: {because}", "bench"),
+    "coverage-withdrawn": Kind("Reading of {what} taken back: {because}", "bench"),
+    "layout-kept": Kind("Layout of {what}: {because}", "bench"),
+    "heads-mapped": Kind("Heads by sector of {what}: {because}", "bench"),
+    "head-judged": Kind("{what}, {because}", "bench"),
+    "area-tied": Kind("Where wanted things lie on {what}: {because}", "bench"),
+    "reading-planned": Kind("Reading of {what} planned: {because}", "bench"),
+    "progress-noted": Kind("Progress on {what}: {because}", "bench"),
+    "array-found": Kind("Array worked out: {because}", "bench"),
+    "cloned": Kind("{what} copied: {because}", "bench", touch=True),
     "checked": Kind("Result of {what} checked: {because}", "bench"),
     "made-ready": Kind("{what} ready", "bench"),
     "sent-back": Kind("{what} back to examination: {because}", "bench"),
@@ -79,7 +127,12 @@ KINDS: dict[str, Kind] = {
     "destination-assigned": Kind("{what} assigned: {because}", "stockroom"),
     "destination-released": Kind("{what} released: {because}", "stockroom"),
     "delivery-assigned": Kind("{what} set aside for delivery", "stockroom"),
+    "wipe-begun": Kind("Wipe of {what} begun: {because}", "stockroom"),
+    "wipe-ended": Kind("Wipe of {what} ended: {because}", "stockroom"),
+    "wipe-failed": Kind("Wipe of {what} came to nothing: {because}", "stockroom"),
     "wiped": Kind("{what} wiped: {because}", "stockroom"),
+    "health-checked": Kind("Health of {what} checked: {because}", "stockroom"),
+    "consent-noted": Kind("Consent for {what}: {because}", "stockroom"),
     "retired": Kind("{what} retired: {because}", "stockroom"),
     # office
     "quoted": Kind("Quoted: {because}", "office"),
@@ -96,7 +149,6 @@ KINDS: dict[str, Kind] = {
     "report-printed": Kind("Handover report printed: {because}", "counter"),
     "paper-printed": Kind("Printed: {because}", "counter"),
     "closed": Kind("Case closed", "counter"),
-    "reopened": Kind("Case opened again: {because}", "counter"),
     # the lab
     "lab-changed": Kind("The lab's settings changed: {because}", "office"),
 }

@@ -82,7 +82,7 @@ class WhoForm(_Contact):
     """
 
     known = forms.ModelChoiceField(
-        Party.objects.all(),
+        Party.objects.select_related("merged_into"),
         required=False,
         widget=forms.HiddenInput,
         error_messages={"invalid_choice": "The customer taken from the list is not on file any more. Look again."},
@@ -100,7 +100,13 @@ class WhoForm(_Contact):
             return said
         self._needs_name_and_reach(said)
         known = said.get("known")
-        if known and said.get("name") and said["name"].casefold() != known.name.casefold():
+        if known and known.merged_into:
+            self.add_error(
+                "name",
+                f"The record of {known.name} has gone into that of {known.merged_into.name}. Take that one instead: "
+                "the button stands above the name.",
+            )
+        elif known and said.get("name") and said["name"].casefold() != known.name.casefold():
             self.add_error(
                 "name",
                 f"You took {known.name} from the list, and the name now says something else. For a new customer press "

@@ -14,15 +14,20 @@ from django.urls import reverse
 
 from labcases.core.models import Line, Prose, now
 from labcases.people.lookup import LONGEST, beginnings, words_of
+from labcases.people.merging.models import PartyMerge  # noqa: F401 known to the room through here
 
 LAST = "\U0010ffff"  # sorts behind every letter
 
 
 class PartyQuerySet(models.QuerySet["Party"]):
+    def standing(self) -> PartyQuerySet:
+        """Records that have not gone into another."""
+        return self.filter(merged_into=None)
+
     def found_by(self, typed: str) -> PartyQuerySet:
         """Parties of whom every typed word begins a word of the name, firm or e-mail, or ends the number."""
         wanted = beginnings(typed)
-        found = self if wanted else self.none()
+        found = self.standing() if wanted else self.none()
         for spellings in wanted:
             found = found.filter(pk__in=PartyWord.objects.beginning(spellings).values("party"))
         return found
@@ -50,6 +55,9 @@ class Party(models.Model):
     on_account = models.BooleanField(default=False, help_text="is billed monthly")
     note = Prose(personal=True, blank=True)
     created = models.DateTimeField(default=now, editable=False)
+    merged_into = models.ForeignKey(
+        "self", null=True, blank=True, on_delete=models.PROTECT, related_name="merged_from", help_text="who this became"
+    )
 
     objects = PartyQuerySet.as_manager()
 
@@ -66,6 +74,11 @@ class Party(models.Model):
                 name="party_can_be_reached",
                 violation_error_message="Say how to reach them: a phone number, an e-mail address or a postal address.",
             ),
+            models.CheckConstraint(
+                condition=Q(merged_into=None) | ~Q(merged_into=models.F("pk")),
+                name="party_goes_into_another",
+                violation_error_message="A record cannot go into itself.",
+            ),
         ]
 
     def __str__(self) -> str:
@@ -74,14 +87,25 @@ class Party(models.Model):
     @transaction.atomic
     def save(self, *args: Any, **kwargs: Any) -> None:
         super().save(*args, **kwargs)
-        words = words_of(self.name, self.company, self.email, self.phone)
+        self.keep_words()
+
+    def get_absolute_url(self) -> str:
+        return reverse("people:party", args=[self.pk])
+
+    def keep_words(self) -> None:
+        """Be found under the words of this record and of those that went into it; a merged one is not found."""
+        fields = ("name", "company", "email", "phone")
+        records = Party.objects.filter(Q(pk=self.pk, merged_into=None) | Q(merged_into=self.pk)).values_list(*fields)
+        words = set[str]().union(*(words_of(*record) for record in records))
         known = set(self.words.values_list("word", flat=True))
         if gone := known - words:
             self.words.filter(word__in=gone).delete()
         PartyWord.objects.bulk_create([PartyWord(party=self, word=word) for word in sorted(words - known)])
 
-    def get_absolute_url(self) -> str:
-        return reverse("people:party", args=[self.pk])
+    @property
+    def stands_as(self) -> Party:
+        """Who this customer is now: the record that this one went into, or itself. A merge leaves no chains."""
+        return self.merged_into or self
 
 
 class PartyWordQuerySet(models.QuerySet["PartyWord"]):

@@ -26,6 +26,11 @@ class FoundParty:
     last: datetime | None
 
 
+def standing(party: Party) -> Party:
+    """Who this customer is now, read afresh: the record may have gone into another since it was looked up."""
+    return Party.objects.select_related("merged_into").get(pk=party.pk).stands_as
+
+
 def matching(typed: str, *, country: str = "", limit: int = 8) -> list[FoundParty]:
     """Who may be meant by beginnings of words or the end of a number; nobody while too little is typed.
 
@@ -36,6 +41,16 @@ def matching(typed: str, *, country: str = "", limit: int = 8) -> list[FoundPart
     by_key = {party.pk: party for party in parties.order_by()}
     found = [by_key[key] for key in keys]
     return [FoundParty(party, _reach(party, country), party.cases, party.last) for party in found]
+
+
+def of_one_number(found: list[FoundParty]) -> list[Party]:
+    """The first two of a list who have the same phone number: perhaps one customer in two records."""
+    first: dict[str, Party] = {}
+    for party in (one.party for one in found if one.party.phone):
+        if party.phone in first:
+            return [first[party.phone], party]
+        first[party.phone] = party
+    return []
 
 
 def _first(wanted: list[list[str]], limit: int) -> list[int]:

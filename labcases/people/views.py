@@ -14,6 +14,7 @@ from labcases.lab.access import StaffRequest, needs
 from labcases.lab.roles import Right
 from labcases.people import actions, phone, queries
 from labcases.people.forms import CONTACT, PartyForm, typed_from
+from labcases.people.merging import queries as merging
 from labcases.people.models import Party
 
 ROLES = ("owner", "bearer", "payer")
@@ -27,7 +28,8 @@ def search(request: StaffRequest) -> HttpResponse:
     role = request.GET.get("as", "")
     if role in ROLES:
         number, name = (request.GET.get(f"{role}-{field}", "") for field in ("phone", "name"))
-        context = {"found": _found(number, request) or _found(name, request), "typed": number or name, "role": role}
+        found = _found(number, request) or _found(name, request)
+        context = {"found": found, "typed": number or name, "role": role, "twice": queries.of_one_number(found)}
     else:
         typed = request.GET.get("q", "")
         context = {"found": _found(typed, request, limit=50), "typed": typed, "role": ""}
@@ -48,9 +50,13 @@ def party(request: StaffRequest, pk: int) -> HttpResponse:
     own = {case.pk for case in cases["owns"]}
     others = {word: [case for case in some if case.pk not in own] for word, some in cases.items() if word != "owns"}
     number = phone.shown(found.phone, request.lab.country) if found.phone else ""
-    return show(
-        request, "people/party.html", {"party": found, "phone": number, "owns": cases["owns"], "others": others}
-    )
+    known = {"went": merging.where_it_went(found), "came": merging.came_into(found), "twins": _twins(found)}
+    context = {"party": found, "phone": number, "owns": cases["owns"], "others": others, **known}
+    return show(request, "people/party.html", context)
+
+
+def _twins(found: Party) -> list[Party]:
+    return [] if found.merged_into_id else merging.twins(found)
 
 
 def _cases(found: Party, related: str) -> list[Any]:

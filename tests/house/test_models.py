@@ -16,7 +16,10 @@ BYTES_OR_JSON = (models.JSONField, models.BinaryField)
 
 # Whether a field that cannot say so itself is personal, and why.
 ELSEWHERE: dict[str, tuple[bool, str]] = {
+    "core.ColumnLayout.mapping": (False, "numbers of columns"),
     "lab.Staff.password": (True, "a hash of what one person knows"),
+    "people.PartyMerge.moved": (False, "names of fields, and keys of rows"),
+    "people.PartyMerge.filled": (True, "what stood in the fields of a customer"),
     "cases.Case.stories": (False, "codes of a closed list"),
     "cases.Case.tried": (False, "codes of a closed list"),
     **{
@@ -37,6 +40,12 @@ ELSEWHERE: dict[str, tuple[bool, str]] = {
     "custody.Event.body": (False, "opaque ids, and salted commitments to every word and name"),
     "custody.EventText.salt": (True, "opens the commitment to a personal text"),
     "office.Quote.lines": (True, "words that may name the customer's own files"),
+    **{
+        f"{model}.codes": (False, "codes on the labels of media")
+        for model in ("cases.Item", "stock.Donor", "stock.Destination")
+    },
+    "stock.RuleSet.rules": (False, "what must match"),
+    "stock.Need.attributes": (False, "attributes of media"),
     "stock.PartAssignment.verdict": (False, "attributes of media, compared"),
     "stock.DestinationAssignment.fit": (False, "sizes, compared"),
     "handover.Handover.seals": (False, "numbers of seals"),

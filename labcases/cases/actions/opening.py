@@ -29,14 +29,21 @@ def open_case(owner: Party, items: Sequence[NewItem], by: Actor, happened: datet
     reserved = about.pop("reserved", None)
     body = _body_for(happened, reserved)
     thing = new_thing(body, kind=Thing.Kind.DOCKET, words=f"Docket for {len(items)} item{'s' * (len(items) > 1)}")
-    people = {"bearer": about.pop("bearer", None) or owner, "payer": about.pop("payer", None) or owner}
+    owner, bearer, payer = now_called(owner, about.pop("bearer", None) or owner, about.pop("payer", None) or owner)
     currency = Profile.current().currency
     case = Case.objects.create(
-        thing=thing, owner=owner, currency=currency, **people, **about, **Entry.stamp(by, happened)
+        thing=thing, owner=owner, bearer=bearer, payer=payer, currency=currency, **about, **Entry.stamp(by, happened)
     )
     if reserved:
         claim(reserved, case)
     return case
+
+
+def now_called(*parties: Party) -> list[Party]:
+    """Who these customers are now: a record may have gone into another while the form was open."""
+    gone = Party.objects.filter(pk__in={party.pk for party in parties}).exclude(merged_into=None)
+    became = {party.pk: party.stands_as for party in gone.select_related("merged_into")}
+    return [became.get(party.pk, party) for party in parties]
 
 
 def _body_for(happened: datetime, reserved: ReservedCode | None) -> str:

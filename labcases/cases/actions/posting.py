@@ -9,7 +9,7 @@ from typing import Any
 from django.db.models import Max
 
 from labcases.cases.actions.enquiring import became
-from labcases.cases.actions.opening import add_accessory, add_item, move_docket, open_case, where
+from labcases.cases.actions.opening import add_accessory, add_item, move_docket, now_called, open_case, where
 from labcases.cases.actions.refusals import NothingToTakeIn, OwnerIsKnown
 from labcases.cases.actions.staging import advance, close_when_all_ended
 from labcases.cases.actions.taking_in import log_drive
@@ -113,7 +113,7 @@ def name_owner(*, case: Case, owner: Party, by: Actor, happened: datetime, becau
     Raises OwnerIsKnown for a case that has an owner; ownership of that one is disputed, not named.
     """
     by.must(Right.TAKE_IN)
-    unknown = case.owner
+    unknown, [owner] = case.owner, now_called(owner)
     won = Case.objects.filter(pk=case.pk, owner__name=UNKNOWN_SENDER).update(owner=owner)
     if not won:
         raise OwnerIsKnown(

@@ -65,9 +65,10 @@ def _take_out(typed: QueryDict, gone: int) -> None:
 
 
 def _take(typed: QueryDict, role: str, pk: str, country: str) -> None:
-    party = Party.objects.filter(pk=pk).first() if pk.isdecimal() else None
+    known = Party.objects.select_related("merged_into")
+    party = known.filter(pk=pk).first() if pk.isdecimal() and len(pk) < 18 else None
     if party:
-        _fill(typed, role, typed_from(party, country))
+        _fill(typed, role, typed_from(party.stands_as, country))
 
 
 def _fill(typed: QueryDict, role: str, values: dict[str, Any]) -> None:
