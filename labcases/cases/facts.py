@@ -47,6 +47,10 @@ class Facts:
     needs_part: str = ""
     clone_noted: bool = False
     result_checked: bool = False
+    bench_order: Any = None  # the bench protocol that this item keeps (bench/protocol.py); None: the plainest
+    bench_known: frozenset[str] = frozenset()  # further facts by the names of bench/protocol_facts.py
+    order_noted: frozenset[str] = frozenset()  # steps of the protocol that an engineer noted as done
+    order_lifted: frozenset[str] = frozenset()  # steps and stops of it that were passed by, on record
     # office
     quote: str = ""  # "", draft, sent, accepted, declined, expired
     quote_total: int | None = None
