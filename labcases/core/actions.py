@@ -1,17 +1,17 @@
-"""Doing a thing once, however often the button is pressed."""
+"""Doing a thing once, however often the button is pressed; keeping which column was which."""
 
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from contextlib import ExitStack, contextmanager
 from typing import Any
 from uuid import UUID
 
 from django.db import IntegrityError, transaction
 
-from labcases.core import turns
-from labcases.core.models import OneTimeKey
+from labcases.core import importing, turns
+from labcases.core.models import ColumnLayout, OneTimeKey
 from labcases.core.refused import Refused
 
 
@@ -70,3 +70,11 @@ def once(*, key: UUID, person: Any, verb: str, content: str, act: Callable[[], s
             mend="Open the record it made and correct it there, or start with a fresh form.",
         )
     return str(earlier.result)
+
+
+def remember(purpose: str, headers: Sequence[str], mapping: Mapping[str, int]) -> ColumnLayout:
+    """Keep which column is which field for the next table with these headers (``core.queries.remembered``)."""
+    kept, _ = ColumnLayout.objects.update_or_create(
+        purpose=purpose, signature=importing.signature(headers), defaults={"mapping": dict(mapping)}
+    )
+    return kept

@@ -24,6 +24,15 @@ def safe_cell(value: Any) -> str:
     return f"'{text}" if _FORMULA.match(text) and not _NUMBER.fullmatch(text) else text
 
 
+def plain_cell(text: str) -> str:
+    """What ``safe_cell`` made safe, as it was: a list that was written here and comes back says what it said.
+
+    >>> plain_cell("'=1+1"), plain_cell("'s Gravesande")
+    ('=1+1', "'s Gravesande")
+    """
+    return text[1:] if text.startswith("'") and _FORMULA.match(text[1:]) else text
+
+
 def csv_lines(head: Sequence[str], rows: Iterable[Sequence[Any]]) -> Iterator[str]:
     """The file line by line, so that a long list is not held in memory."""
     out = io.StringIO()

@@ -1,4 +1,4 @@
-"""One-time keys, and the two kinds of text field every room uses: each says whether it is personal."""
+"""One-time keys, remembered columns, and the two kinds of text field: each says whether it is personal."""
 
 from __future__ import annotations
 
@@ -63,3 +63,24 @@ class OneTimeKey(models.Model):
 
     def __str__(self) -> str:
         return f"{self.verb} {self.key}"
+
+
+class ColumnLayout(models.Model):
+    """Which column was which field when a table with these headers came in last (``core.queries.remembered``)."""
+
+    purpose = Line(personal=False, max_length=60)
+    signature = Line(personal=False, max_length=64, help_text="SHA-256 over the headers")
+    mapping = models.JSONField(help_text="field to column, counted from 0; fields that were left out are missing")
+    changed = models.DateTimeField(auto_now=True)
+
+    class Meta:
+        constraints = [
+            models.UniqueConstraint(
+                fields=["purpose", "signature"],
+                name="column_layout_once",
+                violation_error_message="These headers are remembered already.",
+            )
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.purpose} {self.signature[:8]}"
