@@ -5,6 +5,7 @@ from __future__ import annotations
 from django.db import models
 
 from labcases.core.models import Line
+from labcases.media.inside import heads_in, ids_in, offsets_in
 from labcases.media.traits import Traits
 
 
@@ -46,6 +47,13 @@ SPINNING = frozenset(
 )
 
 
+# What a medium says of itself in words, compared as written.
+WRITTEN = (
+    "kind", "maker", "model", "serial", "firmware", "interface", "preamplifier", "board_number", "board_revision",
+    "main_chip", "motor", "base_casting", "plant", "flash_controller", "bridge_number", "encryption_generation",
+)  # fmt: skip
+
+
 class Medium(models.Model):
     """Base of whatever has a label and sectors: patients, donors, destinations. Blank and null mean not known."""
 
@@ -65,30 +73,42 @@ class Medium(models.Model):
     made = models.DateField(null=True, blank=True)
     plant = Line(personal=False, max_length=60, blank=True)
     board_number = Line(personal=False, max_length=60, blank=True)
+    board_revision = Line(personal=False, max_length=60, blank=True)
+    main_chip = Line(personal=False, max_length=60, blank=True)
     preamplifier = Line(personal=False, max_length=60, blank=True)
+    head_map = Line(personal=False, max_length=200, blank=True, help_text="positions of the heads fitted: 0 1 2 3")
+    head_offsets = Line(personal=False, max_length=600, blank=True, help_text="one radial offset for each head")
+    motor = Line(personal=False, max_length=60, blank=True)
+    base_casting = Line(personal=False, max_length=60, blank=True)
+    flash_controller = Line(personal=False, max_length=60, blank=True)
+    flash_ids = Line(personal=False, max_length=600, blank=True, help_text="apart by semicolons, chip by chip")
+    channels = models.PositiveSmallIntegerField(null=True, blank=True)
+    bridge_number = Line(personal=False, max_length=60, blank=True)
+    encryption_generation = Line(personal=False, max_length=60, blank=True)
+    codes = models.JSONField(default=dict, blank=True, help_text="codes on its labels that the lab compares, by name")
     family = models.ForeignKey("stock.Family", null=True, blank=True, on_delete=models.PROTECT, related_name="+")
 
     class Meta:
         abstract = True
 
     def traits(self) -> Traits:
-        """What is known, for matching. Heads and platters that nobody counted are those its whole family has."""
+        """What is known, for matching. Heads and platters that nobody counted are those its family has at its size."""
+        family = self.family
+        heads, platters = family.inside(self.sectors, self.sector_bytes) if family else (None, None)
+        head_map = heads_in(self.head_map)
         return Traits(
-            kind=self.kind or None,
-            family=str(self.family) if self.family else None,
-            maker=self.maker or None,
-            model=self.model or None,
-            serial=self.serial or None,
-            firmware=self.firmware or None,
-            interface=self.interface or None,
+            family=str(family) if family else None,
             sectors=self.sectors,
             sector_bytes=self.sector_bytes,
-            heads=self.heads or (self.family.heads if self.family else None),
-            platters=self.platters or (self.family.platters if self.family else None),
-            preamplifier=self.preamplifier or None,
-            board_number=self.board_number or None,
-            plant=self.plant or None,
+            heads=self.heads or len(head_map) or heads,
+            head_map=head_map,
+            platters=self.platters or platters,
             made=self.made,
+            head_offsets=offsets_in(self.head_offsets),
+            flash_ids=ids_in(self.flash_ids),
+            channels=self.channels,
+            codes=tuple(self.codes.items()),
+            **{name: getattr(self, name) or None for name in WRITTEN},
         )
 
     @property

@@ -6,9 +6,11 @@ not assigned to another before its wipe is on record; what is retired or used up
 
 from __future__ import annotations
 
+from labcases.stock.models.buying import Need
 from labcases.stock.models.donors import Donor, DonorPart, PartAssignment
 from labcases.stock.models.families import Family, FamilyAlias, FamilySize
 from labcases.stock.models.media import Destination, DestinationAssignment, Wipe
+from labcases.stock.models.ruling import LabelCode, RuleSet
 
 __all__ = [
     "Destination",
@@ -18,6 +20,9 @@ __all__ = [
     "Family",
     "FamilyAlias",
     "FamilySize",
+    "LabelCode",
+    "Need",
     "PartAssignment",
+    "RuleSet",
     "Wipe",
 ]

@@ -2,17 +2,23 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+from datetime import datetime
 from typing import Any
 
+from django.conf import settings
 from django.db import models
 from django.db.models import Q
 from django.urls import reverse
+from django.utils import timezone
 
 from labcases.cases.models import Item
 from labcases.core.models import Line, Prose
 from labcases.custody.models import Medium, Thing
 from labcases.lab.models import Entry
-from labcases.stock.models.standing import serving
+from labcases.media.inside import heads_in
+from labcases.media.traits import Traits
+from labcases.stock.models.standing import key_of, serving
 from labcases.stock.rules import PartKind
 
 
@@ -31,6 +37,24 @@ class Donor(Medium, Entry):
     cost = models.PositiveBigIntegerField(null=True, blank=True, help_text="minor units")
     currency = Line(personal=False, max_length=3)
     note = Prose(personal=False, blank=True)
+    scrapped = models.DateTimeField(null=True, blank=True)
+
+    # What rules compare, as the database narrows by it: it fills these itself.
+    maker_key = key_of("maker")
+    model_key = key_of("model", indexed=True)
+    serial_key = key_of("serial", indexed=True)
+    firmware_key = key_of("firmware")
+    interface_key = key_of("interface")
+    plant_key = key_of("plant")
+    board_number_key = key_of("board_number", indexed=True)
+    board_revision_key = key_of("board_revision")
+    main_chip_key = key_of("main_chip", indexed=True)
+    preamplifier_key = key_of("preamplifier", indexed=True)
+    motor_key = key_of("motor", indexed=True)
+    base_casting_key = key_of("base_casting", indexed=True)
+    flash_controller_key = key_of("flash_controller", indexed=True)
+    bridge_number_key = key_of("bridge_number", indexed=True)
+    encryption_generation_key = key_of("encryption_generation")
 
     class Meta:
         ordering = ["-pk"]
@@ -44,11 +68,18 @@ class Donor(Medium, Entry):
 
 class DonorPartQuerySet(models.QuerySet["DonorPart"]):
     def free(self) -> DonorPartQuerySet:
-        return self.filter(state=DonorPart.State.FREE)
+        """On the shelf, whoever it may be reserved for."""
+        return self.filter(state__in=DonorPart.ON_THE_SHELF)
+
+    def unreserved(self, *, at: datetime, unless_for: Item | None = None) -> DonorPartQuerySet:
+        """Free for anybody at this moment, or reserved for this patient: what ran out counts for nothing."""
+        open_to = Q(reserved_for=None) | Q(reserved_until__lte=at)
+        return self.free().filter(open_to | Q(reserved_for=unless_for) if unless_for else open_to)
 
     def with_context(self) -> DonorPartQuerySet:
         """Everything a row about a part prints."""
-        return self.select_related("thing__place", "thing__staff", "thing__party", "donor__thing", "donor__family")
+        place = ("thing__place", "thing__staff", "thing__party")
+        return self.select_related(*place, "donor__thing", "donor__family", "reserved_for__thing")
 
     def with_serving(self) -> Any:
         """``serves``: the folded code of the patient it serves now, or None."""
@@ -63,13 +94,33 @@ class DonorPart(Entry):
         ASSIGNED = "assigned", "assigned"
         USED = "used", "used"
         SPOILED = "spoiled", "spoiled"
+        RETURNED = "returned", "returned to shelf"
+
+    class Test(models.TextChoices):
+        GOOD = "good", "good"
+        PARTLY = "partly", "good in part"
+        BAD = "bad", "bad"
+
+    ON_THE_SHELF = (State.FREE, State.RETURNED)
 
     donor = models.ForeignKey(Donor, on_delete=models.PROTECT, related_name="parts")
     thing = models.OneToOneField(Thing, on_delete=models.PROTECT, related_name="donor_part")
     part = Line(personal=False, max_length=30, choices=[(kind.value, kind.value) for kind in PartKind])
     state = Line(personal=False, max_length=10, choices=State.choices, default=State.FREE)
+    stripped = models.DateTimeField(null=True, blank=True, help_text="when it was taken off its donor")
+    heads_alive = Line(personal=False, max_length=200, blank=True, help_text="of a head stack: 0 1 3; blank: not known")
     tested = Line(personal=False, max_length=200, blank=True, help_text="how it was tested and what came out")
+    test_result = Line(personal=False, max_length=10, choices=Test.choices, blank=True)
+    tested_at = models.DateTimeField(null=True, blank=True)
+    tested_by = models.ForeignKey(
+        settings.AUTH_USER_MODEL, null=True, blank=True, on_delete=models.PROTECT, related_name="+"
+    )
+    cost = models.PositiveBigIntegerField(null=True, blank=True, help_text="its share, in the donor's minor units")
     note = Prose(personal=False, blank=True)
+    reserved_for = models.ForeignKey(
+        Item, null=True, blank=True, on_delete=models.PROTECT, related_name="reserved_parts"
+    )
+    reserved_until = models.DateTimeField(null=True, blank=True)
 
     objects = DonorPartQuerySet.as_manager()
 
@@ -82,14 +133,43 @@ class DonorPart(Entry):
                 condition=~Q(part__in=["chip", "connector"]),
                 name="one_part_of_a_kind_per_donor",
                 violation_error_message="This donor's part is listed already.",
-            )
+            ),
+            models.CheckConstraint(
+                condition=Q(reserved_for=None, reserved_until=None)
+                | Q(reserved_for__isnull=False, reserved_until__isnull=False, state__in=["free", "returned"]),
+                name="part_reserved_for_a_patient_until_a_time",
+                violation_error_message="A part is reserved for a patient, until a time, while it is on the shelf.",
+            ),
         ]
 
     def __str__(self) -> str:
         return self.thing.printed_code
 
     def get_absolute_url(self) -> str:
-        return self.donor.get_absolute_url()
+        return reverse("stock:donor", args=[self.thing.printed_code])
+
+    def traits(self) -> Traits:
+        """What is known of it: its donor's traits, and which of its heads are alive."""
+        traits = self.donor.traits()
+        return replace(traits, heads_alive=heads_in(self.heads_alive)) if self.heads_alive else traits
+
+    @property
+    def on_the_shelf(self) -> bool:
+        return self.state in self.ON_THE_SHELF
+
+    @property
+    def cost_minor(self) -> int | None:
+        """Its share of the cost, else what the whole donor cost."""
+        return self.donor.cost if self.cost is None else self.cost
+
+    def reserved_at(self, moment: datetime) -> Item | None:
+        """The patient it is reserved for at this moment, if any."""
+        standing = self.reserved_for is not None and self.reserved_until is not None and self.reserved_until > moment
+        return self.reserved_for if standing else None
+
+    @property
+    def reserved_now(self) -> Item | None:
+        return self.reserved_at(timezone.now())
 
 
 class PartAssignment(Entry):
@@ -104,6 +184,7 @@ class PartAssignment(Entry):
     item = models.ForeignKey(Item, on_delete=models.PROTECT, related_name="part_assignments")
     verdict = models.JSONField(help_text="what was the same, near, unknown or different when it was assigned")
     lifted = Prose(personal=False, blank=True, help_text="why a manager let a part go that does not match")
+    answered = Prose(personal=False, blank=True, help_text="the answer to what was asked before it was fitted")
     ended = models.DateTimeField(null=True, blank=True)
     outcome = Line(personal=False, max_length=10, choices=Outcome.choices, blank=True)
     because = Prose(personal=False, blank=True)

@@ -2,12 +2,21 @@
 
 from __future__ import annotations
 
+from functools import lru_cache
+
 from django.db import models
 from django.db.models import Q
 from django.urls import reverse
 
 from labcases.core.models import Line, Prose
 from labcases.core.text import folded_serial
+from labcases.media.capacity import standard_gigabytes
+
+
+@lru_cache(maxsize=4096)
+def printed_gigabytes(sectors: int | None, sector_bytes: int) -> int | None:
+    """What is printed on a disk of so many sectors; None where no rule says."""
+    return standard_gigabytes(sectors, sector_bytes) if sectors and sector_bytes in (512, 4096) else None
 
 
 class Family(models.Model):
@@ -27,6 +36,14 @@ class Family(models.Model):
 
     def get_absolute_url(self) -> str:
         return reverse("stock:family", args=[self.pk])
+
+    def inside(self, sectors: int | None, sector_bytes: int | None) -> tuple[int | None, int | None]:
+        """Heads and platters expected at this capacity, else those all sizes share (prefetch ``sizes`` in lists)."""
+        sizes = self.sizes.all()
+        gigabytes = printed_gigabytes(sectors, sector_bytes or 512) if sizes else None
+        size = next((one for one in sizes if one.gigabytes == gigabytes), None) if gigabytes else None
+        heads, platters = (size.heads, size.platters) if size else (None, None)
+        return heads or self.heads, platters or self.platters
 
 
 class FamilyAlias(models.Model):

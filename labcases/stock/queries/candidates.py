@@ -15,6 +15,7 @@ from labcases.core.text import folded_serial
 from labcases.stock import fitting, matching
 from labcases.stock.actions.media import QUESTIONS, need_of
 from labcases.stock.models import Destination, DestinationAssignment, DonorPart, Family, PartAssignment
+from labcases.stock.queries.inside import with_families
 from labcases.stock.rules import RULES, Comparator, Level, PartKind, Rule, fold
 
 JUDGED = 2_000  # no more rows than this are judged for one page
@@ -101,7 +102,8 @@ def match(item: Item, kind: PartKind, *, shown: int = SHOWN, excluded: bool = Fa
 
 
 def _rank(item: Item, kind: PartKind, rows: Sequence[DonorPart]) -> list[matching.Ranked[PartCandidate]]:
-    candidates = [PartCandidate(row, row.donor.traits(), row.donor.cost) for row in rows]
+    with_families(row.donor for row in rows)
+    candidates = [PartCandidate(row, row.traits(), row.cost_minor) for row in rows]
     return matching.rank(item.traits(), candidates, RULES[kind])
 
 
