@@ -23,6 +23,7 @@ urlpatterns = [
     path("places/<str:code>/", views.place, name="place"),
     path("places/<str:code>/change/", views.change_place, name="change-place"),
     path("public-key/", views.public_key, name="public-key"),
+    path("check/", views.check, name="check"),
     path("check-statement.py", views.verifier, name="verifier"),
     path("statements/<str:code>/", views.statement, name="statement"),
     path("move/", views.move, name="move"),

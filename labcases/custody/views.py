@@ -14,6 +14,7 @@ from django.utils import timezone
 from django.views.decorators.http import require_GET, require_http_methods, require_POST, require_safe
 
 from labcases.core import codes
+from labcases.core.middleware import POLICY
 from labcases.core.views import bound, csv_file, press, see_other, show
 from labcases.custody import actions, papers, queries
 from labcases.custody.forms import MoveForm, ThingFilter
@@ -137,6 +138,19 @@ def verifier(request: HttpRequest) -> HttpResponse:
     """The program with which anybody checks a custody statement."""
     answer = HttpResponse(VERIFIER.read_bytes(), content_type="text/x-python; charset=utf-8")
     answer["Content-Disposition"] = f'attachment; filename="{VERIFIER.name}"'
+    return answer
+
+
+# The page that checks a statement could not send it anywhere if it tried.
+SENDS_NOTHING = "; ".join((POLICY, "connect-src 'none'")).replace("form-action 'self'", "form-action 'none'")
+
+
+@login_not_required
+@require_safe
+def check(request: HttpRequest) -> HttpResponse:
+    """The page that checks a custody statement inside the browser, for anybody."""
+    answer = show(request, "custody/check.html", {"standing": queries.standing()})
+    answer["Content-Security-Policy"] = SENDS_NOTHING
     return answer
 
 

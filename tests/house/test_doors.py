@@ -15,6 +15,7 @@ FOR_STRANGERS = {
     "lab:log-in": "the door itself",
     "lab:log-out": "whoever is out already stays out",
     "custody:public-key": "whoever holds a paper of the lab checks it without asking the lab",
+    "custody:check": "the page with which they check it",
     "custody:verifier": "the program with which they check it",
     "ops:set-up": "before there is anybody; its address holds a one-time token",
 }

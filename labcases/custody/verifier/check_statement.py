@@ -23,6 +23,7 @@ import sys
 import unicodedata
 import zlib
 from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, field
 from hashlib import sha256
 from typing import Any
 
@@ -37,8 +38,10 @@ except ImportError:
 FORM = "custody statement v1"
 CONTEXT = "ledger head v1"
 LARGEST = 256 * 2**20  # bytes; a file that unpacks to more is no statement
+LARGEST_NUMBER = 2**53 - 1  # readers of JSON may round beyond it (RFC 8259 s.6)
 HOLDS, FAILS, UNKNOWN = "holds", "DOES NOT HOLD", "not known"
 Line = tuple[str, str]
+Said = dict[str, Any]
 
 
 class Unreadable(Exception):
@@ -48,7 +51,7 @@ class Unreadable(Exception):
 # --- reading ----------------------------------------------------------------------------------------------------------
 
 
-def read(data: bytes) -> dict[str, Any]:
+def read(data: bytes) -> Said:
     """The statement in the bytes of a PDF or a JSON file. Raises Unreadable."""
     if not data.startswith(b"%PDF-"):
         return _statement(data)
@@ -65,13 +68,20 @@ def _streams(pdf: bytes) -> Iterator[bytes]:
     for start in re.finditer(rb"(?<!end)stream\r?\n", pdf):
         end = pdf.find(b"endstream", start.end())
         packed = pdf[start.end() : end if end >= 0 else len(pdf)]
-        try:
-            yield zlib.decompressobj().decompress(packed, LARGEST)
-        except zlib.error:
-            yield packed
+        yield _unpacked(packed) or packed
 
 
-def _statement(data: bytes) -> dict[str, Any]:
+def _unpacked(packed: bytes) -> bytes:
+    """What one whole zlib stream holds, a line end behind it allowed; nothing when it is anything else."""
+    engine = zlib.decompressobj()
+    try:
+        content = engine.decompress(packed, LARGEST)
+    except zlib.error:
+        return b""
+    return content if engine.eof and engine.unused_data in (b"", b"\n", b"\r", b"\r\n") else b""
+
+
+def _statement(data: bytes) -> Said:
     said = load(data)
     if not isinstance(said, dict) or said.get("form") != FORM:
         raise Unreadable(f"This is no custody statement of a form that is known here ({FORM}).")
@@ -81,18 +91,52 @@ def _statement(data: bytes) -> dict[str, Any]:
 
 
 def load(data: bytes) -> Any:
-    """JSON in which no name stands twice: readers would differ about which one counts. Raises Unreadable."""
+    """JSON of one meaning: UTF-8, no name twice in a record, whole numbers only. Raises Unreadable."""
     try:
-        return json.loads(data, object_pairs_hook=_once)
-    except (ValueError, RecursionError) as error:
-        raise Unreadable(f"This cannot be read as JSON: {error}") from None
+        return json.loads(data.decode(), object_pairs_hook=_once, parse_float=_no_number, parse_constant=_no_number)
+    except (ValueError, RecursionError):
+        raise Unreadable("This cannot be read as JSON in which each name stands once.") from None
 
 
-def _once(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
+def _once(pairs: list[tuple[str, Any]]) -> Said:
     found = dict(pairs)
     if len(found) != len(pairs):
         raise ValueError("a name stands twice in one record")
     return found
+
+
+def _no_number(word: str) -> None:
+    raise ValueError(f"{word} is no whole number")
+
+
+def whole(value: Any) -> int:
+    """A whole number that every reader of JSON reads alike. Raises TypeError for anything else."""
+    if type(value) is not int or not -LARGEST_NUMBER <= value <= LARGEST_NUMBER:
+        raise TypeError("no whole number")
+    return value
+
+
+def text(value: Any) -> str:
+    """Text. Raises TypeError for anything else, ValueError for half a character."""
+    if not isinstance(value, str):
+        raise TypeError("no text")
+    value.encode()
+    return value
+
+
+def unhex(value: Any, count: int) -> bytes:
+    """So many bytes from lower-case hex digits; 0 is any number of them. Raises TypeError or ValueError."""
+    digits = text(value)
+    if not re.fullmatch("([0-9a-f]{2})*", digits) or (count and len(digits) != 2 * count):
+        raise ValueError("no such hex digits")
+    return bytes.fromhex(digits)
+
+
+def record_of(value: Any) -> Said:
+    """A JSON object. Raises TypeError for anything else."""
+    if not isinstance(value, dict):
+        raise TypeError("no record")
+    return value
 
 
 # --- hashes and proofs ------------------------------------------------------------------------------------------------
@@ -152,89 +196,138 @@ def has_grown(old: int, new: int, old_root: bytes, new_root: bytes, proof: Seque
     return last == 0 and (older, newer) == (old_root, new_root)
 
 
-def commitment(salt: bytes, field: str, text: str) -> str:
+def commitment(salt: bytes, name: str, words: str) -> str:
     """What an event holds in place of a text: SHA-256 of salt, field, 00h and the text in Unicode form NFC."""
-    return sha256(salt + field.encode() + b"\x00" + unicodedata.normalize("NFC", text).encode()).hexdigest()
+    return sha256(salt + name.encode() + b"\x00" + unicodedata.normalize("NFC", words).encode()).hexdigest()
 
 
-# --- the checks -------------------------------------------------------------------------------------------------------
+# --- the checks: each looks at one thing and says its lines; the page in the browser has the same, in this order ------
 
 
-def check(statement: dict[str, Any], key: str = "", newer: dict[str, Any] | None = None) -> list[Line]:
+@dataclass
+class Seen:
+    """A statement while it is being checked: what one check proved the next ones build on."""
+
+    statement: Said
+    key: str = ""
+    newer: Said | None = None
+    case: str = ""
+    size: int = 0
+    root: bytes = b""
+    proved: list[Said] = field(default_factory=list)  # bodies, as they stand in the statement
+    hashes: dict[int, str] = field(default_factory=dict)  # of every entry that could be read, by number
+
+    @property
+    def head(self) -> Said:
+        return record_of(self.statement["head"])
+
+
+def check(statement: Said, key: str = "", newer: Said | None = None) -> list[Line]:
     """Every verdict with its sentence, in order. Never raises for a bad statement."""
-    head = statement["head"]
-    said = _signature(head, "the head") + _key(head, key)
-    try:
-        size, root = int(head["size"]), bytes.fromhex(head["root"])
-    except (KeyError, TypeError, ValueError):
-        return [*said, (FAILS, "The head names no size and root, so no event can be proved.")]
-    said += _events(statement, size, root)
-    if newer is not None:
-        said += _growth(size, root, head, newer)
+    case = statement.get("case")
+    seen, said = Seen(statement, key, newer, case if isinstance(case, str) else ""), []
+    for one in CHECKS:
+        said += one(seen)
+        if one is head and not seen.size:
+            break  # nothing can be proved
     return said
 
 
-def _signature(head: dict[str, Any], name: str) -> list[Line]:
+def signature(seen: Seen) -> list[Line]:
+    """The head is signed by the key that it names."""
+    return _signed(seen.head, "the head")
+
+
+def _signed(head: Said, name: str) -> list[Line]:
     if not CAN_CHECK_SIGNATURES:
         how = "the Python package “cryptography” is not installed here"
         return [(UNKNOWN, f"Whether the lab signed {name}: {how}.")]
     try:
-        record = {"context": CONTEXT, "root": head["root"], "signed": head["signed"], "size": head["size"]}
+        size, root, signed = whole(head["size"]), text(head["root"]), text(head["signed"])
+        record = {"context": CONTEXT, "root": root, "signed": signed, "size": size}
         message = json.dumps(record, ensure_ascii=False, separators=(",", ":"), sort_keys=True).encode()
-        public = Ed25519PublicKey.from_public_bytes(bytes.fromhex(head["key"]))
-        public.verify(bytes.fromhex(head["signature"]), message)
+        public = Ed25519PublicKey.from_public_bytes(unhex(head["key"], 32))
+        public.verify(unhex(head["signature"], 64), message)
     except (InvalidSignature, KeyError, TypeError, ValueError):
         return [(FAILS, f"The signature under {name} is not of the key it names.")]
-    return [(HOLDS, f"The signature under {name}: {head['size']} events, signed {head['signed']}.")]
+    return [(HOLDS, f"The signature under {name}: {size} events, signed {signed}.")]
 
 
-def _key(head: dict[str, Any], key: str) -> list[Line]:
-    named = head.get("key")
-    if not key:
+def key(seen: Seen) -> list[Line]:
+    """The key is the one that the reader knows from elsewhere."""
+    found = seen.head.get("key")
+    named = found if isinstance(found, str) else "none"
+    if not seen.key:
         return [(UNKNOWN, f"Whether this is the lab's key; compare it with the lab's page: {named}")]
-    if named == key.strip().lower():
+    if named == seen.key.strip().lower():
         return [(HOLDS, "The key is the one you named.")]
     return [(FAILS, f"The key is not the one you named; this statement names {named}.")]
 
 
-def _events(statement: dict[str, Any], size: int, root: bytes) -> list[Line]:
+def head(seen: Seen) -> list[Line]:
+    """The head says how many events there are and the root over them."""
+    try:
+        size, seen.root = whole(seen.head["size"]), unhex(seen.head["root"], 32)
+    except (KeyError, TypeError, ValueError):
+        size = 0
+    if size <= 0:
+        return [(FAILS, "The head names no size and root, so no event can be proved.")]
+    seen.size = size
+    return []
+
+
+def entries(seen: Seen) -> list[Line]:
+    """Each event is in the signed tree, of this case, and has the names and texts that it committed to."""
     said: list[Line] = []
-    proved: list[dict[str, Any]] = []
-    hashes: dict[int, str] = {}
-    for place, event in enumerate(statement["events"], 1):
+    events = seen.statement["events"]
+    for place, event in enumerate(events, 1):
         try:
-            body = load(event["body"].encode())
-            number, proof = body["sequence"], [bytes.fromhex(step) for step in event["proof"]]
-            leaf = leaf_hash(event["body"].encode())
-            wrong = list(_wrong_with(event, body, str(statement.get("case", ""))))
-            included = is_included(leaf, number - 1, size, proof, root)
-        except (Unreadable, KeyError, TypeError, ValueError, AttributeError):
+            said += _entry(event, seen)
+        except (Unreadable, KeyError, TypeError, ValueError):
             said.append((FAILS, f"The entry in place {place} is no event that can be read."))
-            continue
-        if not included:
-            wrong.insert(0, "it is not in the ledger whose head was signed: it was changed, or its proof is of another")
-        said += [(FAILS, f"Event {number}: {sentence}.") for sentence in wrong]
-        said += [(UNKNOWN, f"Event {number}: {name} was erased.") for name in _erased(event, body)]
-        proved += [] if wrong else [body]
-        hashes[number] = leaf.hex()
-    if proved:
-        count = len(proved)
-        word = "Every event" if count == len(statement["events"]) else "The other events"
+    if count := len(seen.proved):
+        word = "Every event" if count == len(events) else "The other events"
         said.append((HOLDS, f"{word}: {count} in the signed ledger, with the names and texts it committed to."))
-    elif not statement["events"]:
+    elif not events:
         said.append((FAILS, "The statement holds no event."))
-    return said + _order(statement, proved, hashes) + _lines(proved, str(statement.get("case", "")))
+    return said
 
 
-def _wrong_with(event: dict[str, Any], body: dict[str, Any], case: str) -> Iterator[str]:
+def _entry(event: Said, seen: Seen) -> list[Line]:
+    data = text(record_of(event)["body"]).encode()
+    body = record_of(load(data))
+    number, proof = whole(body["sequence"]), [unhex(step, 0) for step in list_of(event["proof"])]
+    leaf = leaf_hash(data)
+    wrong = list(_wrong_with(event, body, seen.case))
+    if not is_included(leaf, number - 1, seen.size, proof, seen.root):
+        wrong.insert(0, "it is not in the ledger whose head was signed: it was changed, or its proof is of another")
+    seen.proved += [] if wrong else [body]
+    seen.hashes[number] = leaf.hex()
+    erased = [f"the text “{name}” was erased" for name in sorted(body["commitments"]) if name not in event["texts"]]
+    return [(FAILS, f"Event {number}: {one}.") for one in wrong] + [
+        (UNKNOWN, f"Event {number}: {one}.") for one in erased
+    ]
+
+
+def list_of(value: Any) -> list[Any]:
+    """A JSON array. Raises TypeError for anything else."""
+    if not isinstance(value, list):
+        raise TypeError("no list")
+    return value
+
+
+def _wrong_with(event: Said, body: Said, case: str) -> Iterator[str]:
     """What does not hold within one entry; its proof is looked at elsewhere."""
-    if event["sequence"] != body["sequence"]:
+    if whole(event["sequence"]) != body["sequence"]:
         yield f"its entry is numbered {event['sequence']}"
-    if body["case"] != case and not is_of(case, body["thing"]):
+    thing = None if body["thing"] is None else text(body["thing"])
+    if body["case"] != case and not is_of(case, thing):
         yield "it is of another case"
-    for name, kept in event["texts"].items():
-        if commitment(bytes.fromhex(kept["salt"]), name, kept["text"]) != body["commitments"].get(name):
-            yield f"the text “{name}” ({kept['text'][:60]}) is not the one that was recorded"
+    committed = record_of(body["commitments"])
+    for name, kept in sorted(record_of(event["texts"]).items()):
+        words = text(record_of(kept)["text"])
+        if commitment(unhex(kept["salt"], 0), name, words) != committed.get(name):
+            yield f"the text “{name}” ({words[:60]}) is not the one that was recorded"
 
 
 def is_of(case: str, thing: str | None) -> bool:
@@ -243,31 +336,27 @@ def is_of(case: str, thing: str | None) -> bool:
     return bool(stem and thing and thing.startswith(stem) and (thing == case or thing[len(stem) :][:1].isalpha()))
 
 
-def _erased(event: dict[str, Any], body: dict[str, Any]) -> list[str]:
-    return [f"the text “{name}”" for name in body["commitments"] if name not in event["texts"]]
-
-
-def _order(statement: dict[str, Any], bodies: list[dict[str, Any]], hashes: dict[int, str]) -> list[Line]:
-    """Each event once and in the order of the ledger; neighbours name each other."""
-    numbers = [event.get("sequence") for event in statement["events"] if isinstance(event, dict)]
-    whole = [number for number in numbers if isinstance(number, int)]
-    if numbers != sorted(set(whole)):
+def order(seen: Seen) -> list[Line]:
+    """Each event stands once and in the order of the ledger; neighbours name each other."""
+    numbers = [event.get("sequence") for event in seen.statement["events"] if isinstance(event, dict)]
+    known = [number for number in numbers if type(number) is int]
+    if numbers != sorted(set(known)):
         return [(FAILS, "The events do not stand once each and in the order of the ledger.")]
-    named = [(body["sequence"], body.get("previous")) for body in bodies if body["sequence"] - 1 in hashes]
-    torn = [number for number, previous in named if previous != hashes[number - 1]]
+    named = [(body["sequence"], body.get("previous")) for body in seen.proved if body["sequence"] - 1 in seen.hashes]
+    torn = [number for number, previous in named if previous != seen.hashes[number - 1]]
     return [(FAILS, f"Event {number} does not name the hash of the one before it.") for number in torn]
 
 
-def _lines(bodies: list[dict[str, Any]], case: str) -> list[Line]:
+def lines(seen: Seen) -> list[Line]:
     """Each of the case's own things begins every step where its last one ended."""
     said: list[Line] = []
-    last: dict[str, dict[str, Any]] = {}
-    for body in sorted(bodies, key=lambda one: int(one["sequence"])):
+    last: dict[str, Said] = {}
+    for body in sorted(seen.proved, key=lambda one: int(one["sequence"])):
         thing = body["thing"]
-        if not is_of(case, thing):
+        if not is_of(seen.case, thing):
             continue  # stock serves other cases too, and its line has events that are none of this case's
         before = last.get(thing)
-        if before is not None and before.get("to") != body.get("from"):
+        if before is not None and _plain(before.get("to")) != _plain(body.get("from")):
             between = f"events {before['sequence']} and {body['sequence']}"
             said.append((FAILS, f"The line of {thing}: a change of hands between {between} is not in this statement."))
         last[thing] = body
@@ -276,30 +365,39 @@ def _lines(bodies: list[dict[str, Any]], case: str) -> list[Line]:
     return said
 
 
-def _growth(size: int, root: bytes, head: dict[str, Any], newer: dict[str, Any]) -> list[Line]:
-    now = newer.get("head")
+def _plain(value: Any) -> str:
+    return json.dumps(value, sort_keys=True)
+
+
+def growth(seen: Seen) -> list[Line]:
+    """A newer head has grown from this statement's, when there is one to compare."""
+    if seen.newer is None:
+        return []
+    now = seen.newer.get("head")
     if not isinstance(now, dict):
         return [(FAILS, "The newer head cannot be read.")]
-    said = _signature(now, "the newer head")
-    if now.get("key") != head.get("key"):
+    said = _signed(now, "the newer head")
+    if now.get("key") != seen.head.get("key"):
         said.append((FAILS, "The newer head is of another key."))
     try:
-        proof = [bytes.fromhex(step) for step in newer["growth"]]
-        grown = has_grown(size, int(now["size"]), root, bytes.fromhex(now["root"]), proof)
+        proof = [unhex(step, 0) for step in list_of(seen.newer["growth"])]
+        size = whole(now["size"])
+        grown = has_grown(seen.size, size, seen.root, unhex(now["root"], 32), proof)
     except (KeyError, TypeError, ValueError):
         return [*said, (FAILS, "The newer head comes with no proof that can be read.")]
     if not grown:
-        sentence = (
-            f"The ledger of {now['size']} events has not grown from this statement's {size}: its past was changed."
-        )
+        sentence = f"The ledger of {size} events has not grown from this statement's {seen.size}: its past was changed."
         return [*said, (FAILS, sentence)]
-    return [*said, (HOLDS, f"The ledger of {now['size']} events has grown from this statement's {size}.")]
+    return [*said, (HOLDS, f"The ledger of {size} events has grown from this statement's {seen.size}.")]
+
+
+CHECKS = (signature, key, head, entries, order, lines, growth)
 
 
 # --- in words ---------------------------------------------------------------------------------------------------------
 
 
-def told(statement: dict[str, Any]) -> Iterator[str]:
+def told(statement: Said) -> Iterator[str]:
     """The events as they stand in the statement, to be compared with what is printed on the paper."""
     for event in statement["events"]:
         try:
