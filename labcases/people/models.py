@@ -12,7 +12,7 @@ from django.db import connections, models, transaction
 from django.db.models import Q
 from django.urls import reverse
 
-from labcases.core.models import Line, Prose, now
+from labcases.core.models import Batch, Line, Prose, ShownManager, now
 from labcases.people.lookup import LONGEST, beginnings, words_of
 from labcases.people.merging.models import PartyMerge  # noqa: F401 known to the room through here
 
@@ -59,7 +59,9 @@ class Party(models.Model):
         "self", null=True, blank=True, on_delete=models.PROTECT, related_name="merged_from", help_text="who this became"
     )
 
-    objects = PartyQuerySet.as_manager()
+    batch = models.ForeignKey(Batch, null=True, on_delete=models.PROTECT, related_name="+", help_text="came in with it")
+
+    objects = ShownManager.from_queryset(PartyQuerySet)()
 
     class Meta:
         ordering = ["name", "pk"]

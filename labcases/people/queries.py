@@ -39,7 +39,7 @@ def matching(typed: str, *, country: str = "", limit: int = 8) -> list[FoundPart
     keys = _first(beginnings(one_line(typed)[:300]), limit) if len(one_line(typed)) >= SHORTEST else []
     parties = Party.objects.filter(pk__in=keys).annotate(cases=Count("cases_owned"), last=Max("cases_owned__happened"))
     by_key = {party.pk: party for party in parties.order_by()}
-    found = [by_key[key] for key in keys]
+    found = [by_key[key] for key in keys if key in by_key]  # some may not be shown yet
     return [FoundParty(party, _reach(party, country), party.cases, party.last) for party in found]
 
 

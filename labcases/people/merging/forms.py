@@ -51,7 +51,9 @@ class MergeForm(LabForm):
         if line.name in JOINED and line.kept and line.gone:
             picks.append((BOTH, "both, one under the other"))
         first = BOTH if line.name == "note" and len(picks) > 2 else line.first
-        return forms.ChoiceField(label=LABELS[line.name], choices=picks, initial=first, widget=forms.RadioSelect)
+        return forms.ChoiceField(
+            label=LABELS[line.name], choices=picks, initial=first, required=False, widget=forms.RadioSelect
+        )
 
     def shown(self, name: str, value: str) -> str:
         if name == "phone" and value:
@@ -71,13 +73,8 @@ class MergeForm(LabForm):
         ]
 
     def chosen(self) -> dict[str, str]:
-        return {line.name: self.cleaned_data[line.name] for line in self.lines if line.to_choose}
-
-    def clean(self) -> dict[str, Any]:
-        cleaned = super().clean() or self.cleaned_data
-        if cleaned.get("name") == GONE and not self.gone.name:
-            self.add_error("name", "A record needs a name.")
-        return cleaned
+        """What stays, field by field; where nothing is chosen, what was proposed."""
+        return {line.name: self.cleaned_data[line.name] or line.first for line in self.lines if line.to_choose}
 
 
 class PartForm(LabForm):
