@@ -6,6 +6,8 @@ from django.db import models
 from django.db.models import F, Q
 from django.urls import reverse
 
+from labcases.bench.arrays.models import ArrayFinding  # noqa: F401 known to the room through here
+from labcases.bench.reading.models import CoverageUpload  # noqa: F401 known to the room through here
 from labcases.cases.models import Item, Wanted
 from labcases.core.models import Line, Prose
 from labcases.lab.models import Entry

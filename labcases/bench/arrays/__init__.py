@@ -1,0 +1,1 @@
+"""Arrays: their members, how they were put together, and whether what is left of them is enough."""

@@ -1,0 +1,1 @@
+"""What has been read of a patient: uploads of spans, the coverage they give, the plan and the forecast."""
