@@ -16,6 +16,7 @@ NOON = datetime(2026, 3, 2, 12, 0, tzinfo=UTC)
 FITTING: dict[str, dict[str, Any]] = {
     "lab.profile": {"pk": 1},
     "custody.head": {"pk": 1},
+    "custody.custodyrules": {"pk": 1},
     "custody.photo": {"thing": "custody.Thing"},
     "cases.secretskey": {"pk": 1},
     "cases.casekey": {"wrapped": b"x"},

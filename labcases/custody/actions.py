@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import secrets
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from contextvars import ContextVar
 from datetime import datetime
 from functools import partial, wraps
@@ -21,6 +21,7 @@ from labcases.core.clock import rfc3339
 from labcases.core.refused import Refused
 from labcases.core.text import folded_serial, many_lines
 from labcases.custody import chain, signing, tree
+from labcases.custody.breaks import actions as breaks
 from labcases.custody.kinds import KINDS
 from labcases.custody.models import Event, EventText, Head, KeptHead, Series, Thing, TreeNode, Whereabouts
 from labcases.lab.models import Actor, Place, Staff
@@ -80,10 +81,14 @@ def record(
     seals: Sequence[str] = (),
     change: str = "",
     corrects: int | None = None,
+    was: Whereabouts | None = None,
+    details: Mapping[str, str] | None = None,
 ) -> Event:
     """Append one event to the ledger and bring its thing up to date.
 
-    ``to`` is where the thing is afterwards (unchanged when left out); *from* is where its last event left it.
+    ``to`` is where the thing is afterwards (unchanged when left out); *from* is where its last event left it, unless
+    ``was`` says that it was found somewhere else: a gap in its line, which is shown. ``details`` are further words,
+    those that the kind asks for (``kinds.py``). What does not fit is kept as a break of the line (``lines.py``).
     ``because``, ``authority`` and ``change`` (an unavoidable change, ISO/IEC 27037) are words: the body holds only
     their salted commitments, like the names of people. ``case`` is a case code. ``thing`` is None only for events of
     the lab itself. Raises ValueError for an unknown kind and RuntimeError outside a ``recorded`` action.
@@ -93,9 +98,12 @@ def record(
         raise RuntimeError("custody.record is called inside an action marked @recorded.")
     if kind not in KINDS:
         raise ValueError(f"{kind!r} is no kind of event; add it to custody/kinds.py.")
-    was = _last_whereabouts(thing)
+    fresh = Thing.objects.with_whereabouts().get(pk=thing.pk) if thing else None  # the caller's copy may be older
+    last = fresh.whereabouts if fresh else Whereabouts()
+    was = was or last
     now = was if to is None else Whereabouts.of(to)
-    texts = _texts(by, was, now, because=because, authority=authority, change=change)
+    words = {"because": because, "authority": authority, "change": change, "seals": ", ".join(seals)}
+    texts = _texts(by, was, now, **words, **_details(kind, details or {}))
     salts = {field: secrets.token_bytes(SALT_BYTES) for field in texts}
     entered = timezone.now()
     body = {
@@ -119,14 +127,16 @@ def record(
     EventText.objects.bulk_create(
         [EventText(sequence=event.sequence, field=name, salt=salts[name], text=text) for name, text in texts.items()]
     )
-    if thing:
-        _bring_up_to_date(thing, event, now, moved=now != was)
+    if thing and fresh:
+        _bring_up_to_date(thing, fresh, event, body, now, moved=now != last)
     return event
 
 
-def _last_whereabouts(thing: Thing | None) -> Whereabouts:
-    """Where the last event left it: read now, since the caller's copy may be older than the head's lock."""
-    return Thing.objects.with_whereabouts().get(pk=thing.pk).whereabouts if thing else Whereabouts()
+def _details(kind: str, words: Mapping[str, str]) -> dict[str, str]:
+    """The further words of an event. Raises ValueError for one that its kind does not ask for."""
+    if strange := set(words) - set(KINDS[kind].details):
+        raise ValueError(f"An event {kind!r} has no {', '.join(sorted(strange))}; see custody/kinds.py.")
+    return dict(words)
 
 
 def record_many(kind: str, *, things: Sequence[Thing], **same: Any) -> list[Event]:
@@ -194,12 +204,18 @@ def keep_head(*, because: str) -> KeptHead | None:
     return kept
 
 
-def _bring_up_to_date(thing: Thing, event: Event, now: Whereabouts, *, moved: bool) -> None:
-    thing.last_event = event.sequence
-    thing.place, thing.staff, thing.party = now.place, now.staff, now.party
+def _bring_up_to_date(
+    thing: Thing, fresh: Thing, event: Event, body: Mapping[str, Any], now: Whereabouts, *, moved: bool
+) -> None:
+    breaks.judge_append(fresh, body, event)
+    fresh.last_event = event.sequence
+    fresh.place, fresh.staff, fresh.party, fresh.gone = now.place, now.staff, now.party, now.gone
     if moved:
-        thing.last_moved = event.happened
-    thing.save(update_fields=["last_event", "place", "staff", "party", "last_moved"])
+        fresh.last_moved = event.happened
+    changed = ["last_event", "place", "staff", "party", "gone", "last_moved", *breaks.KEPT]
+    fresh.save(update_fields=changed)
+    for name in changed:
+        setattr(thing, name, getattr(fresh, name))
 
 
 def mint(series: str) -> int:
@@ -261,8 +277,20 @@ def move(
             why=f"The ledger says it is with: {fresh.whereabouts}.",
             mend="Receive it at the counter first.",
         )
-    kind = "moved" if isinstance(to, Place) else "handed-to"
-    return record(kind, thing=fresh, by=by, happened=happened, to=to, because=because, case=case)
+    return record(_kind_of_move(fresh, to), thing=fresh, by=by, happened=happened, to=to, because=because, case=case)
+
+
+AT_WORK = (Place.Kind.BENCH, Place.Kind.CLEAN_BENCH)
+
+
+def _kind_of_move(thing: Thing, to: Place | Staff) -> str:
+    """What people call it: onto a bench it is taken into work, from there to a shelf it is put back."""
+    if isinstance(to, Staff):
+        return "handed-to"
+    if to.kind in AT_WORK:
+        return "taken-into-work"
+    came_from_work = thing.place is not None and thing.place.kind in AT_WORK
+    return "put-back" if came_from_work else "moved"
 
 
 @recorded

@@ -2,19 +2,23 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
-from itertools import islice
 from typing import Any
 
-from django.conf import settings
 from django.db.models import Count, Q
 
 from labcases.core import codes
-from labcases.custody import signing, tree, verify
 from labcases.custody.kinds import KINDS
-from labcases.custody.models import Event, EventText, Head, KeptHead, LedgerCheck, Thing, TreeNode
+from labcases.custody.models import Event, EventText, Head, LedgerCheck, Thing
+from labcases.custody.proofs.queries import (
+    prove,  # noqa: F401 proofs are asked for at this door too
+    prove_growth,  # noqa: F401
+    prove_many,  # noqa: F401
+    public_key,
+    verify_ledger,  # noqa: F401
+)
 from labcases.custody.signing import SignedHead
 from labcases.lab.models import Place
 
@@ -56,13 +60,12 @@ def entries(events: Sequence[Event]) -> list[Entry]:
 
 
 def _entry(event: Event, texts: dict[str, str], what: str) -> Entry:
-    gaps = {"what": what or "It", "to": texts.get("to", ""), "because": texts.get("because", "")}
     return Entry(
         sequence=event.sequence,
         thing=event.thing_code,
         happened=event.happened,
         entered=event.entered,
-        says=sentence(event.kind, **gaps),
+        says=sentence(event.kind, what, texts),
         was=texts.get("from", ""),
         now=texts.get("to", ""),
         because=texts.get("because", ""),
@@ -75,10 +78,9 @@ def _entry(event: Event, texts: dict[str, str], what: str) -> Entry:
     )
 
 
-def sentence(kind: str, *, what: str, to: str, because: str) -> str:
-    """How the day-book says an event."""
-    said = KINDS[kind].says.format(what=what, to=to, because=because).rstrip(": ").strip()
-    return said[:1].upper() + said[1:]
+def sentence(kind: str, what: str, texts: Mapping[str, str]) -> str:
+    """How the day-book says an event of a thing, from the words that were recorded with it."""
+    return KINDS[kind].say(**{**texts, "what": what or "It"})
 
 
 def line_of(thing: Thing) -> list[Entry]:
@@ -145,7 +147,7 @@ def standing() -> Standing:
     """How the ledger stands now; the key is empty before the first event."""
     head = Head.objects.first()
     signed = head.as_signed() if head and head.sequence else None
-    return Standing(signed.key if signed else _public_key(), signed, last_check())
+    return Standing(signed.key if signed else public_key(), signed, last_check())
 
 
 def standing_for(request: Any) -> Standing:
@@ -180,124 +182,3 @@ def section_of(case: Any) -> CustodySection:
     things = Thing.objects.with_whereabouts().filter(code__in=used).exclude(kind=Thing.Kind.DOCKET)
     moves = [event for event in events if KINDS[event.kind].moves or event.kind in ("opened", "sealed", "seal-broken")]
     return CustodySection(codes.printed(case.code), list(things), entries(moves))
-
-
-@dataclass(frozen=True)
-class Verified:
-    """What a walk through the whole ledger found; ``findings`` is empty when everything holds."""
-
-    size: int
-    root: str
-    findings: list[verify.Finding]
-
-    @property
-    def holds(self) -> bool:
-        return not self.findings
-
-
-COLUMNS = {"kind": "kind", "thing": "thing_code", "case": "case_code", "by": "actor_ref", "role": "role"}
-MOMENTS = ("happened", "entered", "corrects")
-AT_A_TIME = 2_000
-
-
-def verify_ledger(*, most: int = 50, progress: Callable[[int], None] | None = None) -> Verified:
-    """Walk through every event and every head; stops collecting after ``most`` findings, never walking."""
-    beside = signing.last_beside_key(settings.KEY_DIR)
-    kept = [head.as_signed() for head in KeptHead.objects.order_by("size")]
-    walk = verify.Walk()
-    found: list[verify.Finding] = []
-    sizes = [head.size for head in kept] + ([beside.size] if beside else [])
-    for finding in verify.events(_rows(progress), walk, roots_at=sizes):
-        if len(found) < most:
-            found.append(finding)
-    head = Head.objects.first()
-    found += verify.head(walk, head.as_signed() if head else None)
-    if head and head.key:
-        found += verify.beside_key(walk, beside, _public_key() or head.key)
-    found += verify.kept_heads(walk, kept)
-    found += verify.nodes(stored_nodes, walk)
-    found += _wrong_texts(most)
-    return Verified(walk.size, walk.root, found[:most])
-
-
-def _public_key() -> str:
-    try:
-        key = signing.load_key(settings.KEY_DIR, supplied=settings.LEDGER_KEY, make=False)
-    except signing.KeyTrouble:
-        return ""
-    return signing.public_hex(key)
-
-
-def _rows(progress: Callable[[int], None] | None) -> Iterator[verify.Row]:
-    for n, event in enumerate(Event.objects.order_by("sequence").iterator(chunk_size=AT_A_TIME), 1):
-        columns = {name: getattr(event, column) for name, column in COLUMNS.items()}
-        columns |= {name: getattr(event, name) for name in MOMENTS}
-        yield verify.Row(event.sequence, bytes(event.body), event.digest, columns)
-        if progress and n % AT_A_TIME == 0:
-            progress(n)
-
-
-def _wrong_texts(most: int) -> list[verify.Finding]:
-    """Texts beside the ledger that are not the ones it committed to."""
-    found: list[verify.Finding] = []
-    events = Event.objects.order_by("sequence").only("sequence", "body").iterator(chunk_size=AT_A_TIME)
-    for some in _batches(events):
-        texts: dict[int, dict[str, tuple[bytes, str]]] = {}
-        for row in EventText.objects.filter(sequence__range=(some[0].sequence, some[-1].sequence)):
-            texts.setdefault(row.sequence, {})[row.field] = (bytes(row.salt), row.text)
-        for event in some:
-            for name in verify.texts(bytes(event.body), texts.get(event.sequence, {})):
-                words = f"The text kept for “{name}” is not the one the event committed to."
-                found.append(verify.Finding(verify.TEXTS, event.sequence, words))
-                if len(found) >= most:
-                    return found
-    return found
-
-
-def _batches(events: Iterator[Event]) -> Iterator[list[Event]]:
-    while some := list(islice(events, AT_A_TIME)):
-        yield some
-
-
-def stored_nodes(names: Sequence[tuple[int, int]]) -> dict[tuple[int, int], str]:
-    """Hashes of complete subtrees by (level, index), in two queries: leaves are the events themselves."""
-    above: dict[int, list[int]] = {}
-    for level, index in names:
-        above.setdefault(level, []).append(index)
-    leaves = Event.objects.filter(sequence__in=[index + 1 for index in above.pop(0, [])])
-    found = {(0, sequence - 1): digest for sequence, digest in leaves.values_list("sequence", "digest")}
-    wanted = Q(pk__in=())
-    for level, indexes in above.items():
-        wanted |= Q(level=level, index__in=indexes)
-    nodes = TreeNode.objects.filter(wanted).values_list("level", "index", "digest")
-    return found | {(level, index): digest for level, index, digest in nodes}
-
-
-@dataclass(frozen=True)
-class Proof:
-    """An inclusion proof of one event under a signed head, hex throughout."""
-
-    sequence: int
-    size: int
-    path: list[str]
-
-
-def prove(sequence: int, size: int) -> Proof:
-    """That event ``sequence`` is in the tree of ``size`` events; reads about log2(size) rows."""
-    nodes = stored_nodes(tree.nodes_for_inclusion(sequence - 1, size))
-    path = tree.inclusion(sequence - 1, size, lambda node: bytes.fromhex(nodes[node]))
-    return Proof(sequence, size, [step.hex() for step in path])
-
-
-def prove_many(sequences: Sequence[int], size: int) -> dict[int, list[str]]:
-    """The paths of ``prove`` for several events at once, hex, in two queries."""
-    names = {node for sequence in sequences for node in tree.nodes_for_inclusion(sequence - 1, size)}
-    nodes = stored_nodes(sorted(names))
-    paths = {n: tree.inclusion(n - 1, size, lambda node: bytes.fromhex(nodes[node])) for n in sequences}
-    return {n: [step.hex() for step in path] for n, path in paths.items()}
-
-
-def prove_growth(earlier: int, later: int) -> list[str]:
-    """That the ledger of ``later`` events only adds to that of ``earlier``, hex."""
-    nodes = stored_nodes(tree.nodes_for_consistency(earlier, later))
-    return [step.hex() for step in tree.consistency(earlier, later, lambda node: bytes.fromhex(nodes[node]))]

@@ -160,7 +160,7 @@ def days_of(events: Sequence[Event]) -> list[Day]:
 
 def _line(event: Event, texts: dict[str, str], thing: Thing | None, corrected: bool) -> Line:
     what = thing.words if thing else ""
-    text = sentence(event.kind, what=what or "It", to=texts.get("to", ""), because=texts.get("because", ""))
+    text = sentence(event.kind, what, texts)
     soft = f"{texts.get('by', 'erased')} · {event.role}"
     if abs((event.entered - event.happened).total_seconds()) > 3600:
         soft += f" · entered {timezone.localtime(event.entered):%d %b %H:%M}"

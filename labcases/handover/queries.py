@@ -33,7 +33,7 @@ from labcases.stock.models import Destination, PartAssignment
 SHOWN = 50
 MAY_GO = (Stage.READY, *EXITS)
 KINDS_OF_PAPER = ("handover-report", "handover-receipt")
-DOCKET_KINDS = ("ownership-disputed", "dispute-settled", "held-by-law", "hold-ended", "reopened")
+DOCKET_KINDS = ("ownership-disputed", "dispute-settled", "held-by-law", "hold-ended")
 RELEASES = ("handed-over", "left-with-us")
 
 

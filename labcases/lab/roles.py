@@ -32,6 +32,8 @@ class Right(StrEnum):
     WAIVE = "waive money or put it on account"
     HAND_OVER = "hand over to the customer"
     LIFT_STOP = "lift a stop"
+    CORRECT = "correct what you recorded yourself"
+    CORRECT_ANY = "correct what others recorded, and answer breaks in lines of custody"
     KEEP_LAB = "keep the lab's profile, places and staff"
 
 
@@ -51,6 +53,8 @@ MAY: dict[Right, tuple[Role, ...]] = {  # in the order in which a person's roles
     Right.WAIVE: (M,),
     Right.HAND_OVER: (C, M),
     Right.LIFT_STOP: (M,),
+    Right.CORRECT: (M, E, C),
+    Right.CORRECT_ANY: (M,),
     Right.KEEP_LAB: (M,),
 }
 PEOPLE = (C, E, M, A)

@@ -211,6 +211,6 @@ def test_the_worker_records_with_no_person(make, noon):
 
 @pytest.mark.parametrize("kind", sorted(KINDS))
 def test_every_kind_can_be_said_of_a_thing(kind):
-    said = KINDS[kind].says.format(what="disk", to="Shelf A1", because="why")
+    said = KINDS[kind].say(what="disk", to="Shelf A1", because="why")
     assert "{" not in said
     assert KINDS[kind].room in ("counter", "custody", "bench", "stockroom", "office")

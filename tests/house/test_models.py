@@ -44,6 +44,7 @@ ELSEWHERE: dict[str, tuple[bool, str]] = {
     "bench.PlanVersion.kept_back": (False, "numbers of sectors, by reason"),
     "bench.Examination.faults": (False, "codes of a closed list"),
     "custody.Head.peaks": (False, "hashes"),
+    "custody.Thing.line": (False, "opaque ids, moments and numbers of seals"),
     "custody.LedgerCheck.findings": (False, "numbers and names of checks"),
     "custody.Event.body": (False, "opaque ids, and salted commitments to every word and name"),
     "custody.EventText.salt": (True, "opens the commitment to a personal text"),

@@ -68,6 +68,10 @@ class Thing(models.Model):
     party = models.ForeignKey("people.Party", null=True, on_delete=models.PROTECT, related_name="things_held")
     last_event = models.PositiveBigIntegerField(default=0, help_text="sequence of its last event")
     last_moved = models.DateTimeField(null=True)
+    gone = models.BooleanField(default=False, help_text="destroyed: it is nowhere any more")
+    line = models.JSONField(default=dict, help_text="how its line stands: what its next event is judged by")
+    breaks_open = models.PositiveSmallIntegerField(default=0, help_text="breaks in its line that nobody has answered")
+    worst_break = Line(personal=False, max_length=20, blank=True, help_text="the gravest grade of those")
 
     objects = ThingQuerySet.as_manager()
 
@@ -78,8 +82,14 @@ class Thing(models.Model):
                 condition=Q(staff=None) | Q(party=None),
                 name="thing_has_one_holder",
                 violation_error_message="A thing is with one holder at a time.",
-            )
+            ),
+            models.CheckConstraint(
+                condition=Q(gone=False) | Q(place=None, staff=None, party=None),
+                name="thing_destroyed_is_nowhere",
+                violation_error_message="What was destroyed is nowhere any more.",
+            ),
         ]
+        indexes = [models.Index(fields=["worst_break"], condition=Q(breaks_open__gt=0), name="thing_with_breaks")]
 
     def __str__(self) -> str:
         return codes.printed(self.code)
@@ -95,7 +105,17 @@ class Thing(models.Model):
 
     @property
     def whereabouts(self) -> Whereabouts:
-        return Whereabouts(place=self.place, staff=self.staff, party=self.party)
+        return Whereabouts(place=self.place, staff=self.staff, party=self.party, gone=self.gone)
+
+    @property
+    def seals_on(self) -> list[str]:
+        """Numbers of the seals that are on it now."""
+        return list(self.line.get("seals", []))
+
+    @property
+    def is_powered(self) -> bool:
+        """Whether a power session has begun and not ended."""
+        return bool(self.line.get("powered"))
 
 
 @dataclass(frozen=True)
@@ -105,6 +125,7 @@ class Whereabouts:
     place: Place | None = None
     staff: Staff | None = None
     party: Any | None = None
+    gone: bool = False
 
     @classmethod
     def of(cls, to: Whereabouts | Place | Staff | Any) -> Whereabouts:
@@ -125,5 +146,7 @@ class Whereabouts:
         return str(self.staff or self.party or "")
 
     def __str__(self) -> str:
+        if self.gone:
+            return "destroyed"
         names = [str(part) for part in (self.staff, self.party, self.place) if part]
         return ", ".join(names) or "not known"
