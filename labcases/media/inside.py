@@ -17,6 +17,7 @@ from __future__ import annotations
 
 import math
 import re
+from collections.abc import Mapping
 from functools import lru_cache
 
 MOST_HEADS = 64
@@ -71,6 +72,30 @@ def ids_said(text: str) -> str:
     if len(ids) > MOST_IDS:
         raise NotReadable(f"{len(ids)} ids are too many: {MOST_IDS} at most.")
     return "; ".join(ids)
+
+
+def codes_said(text: str) -> dict[str, str]:
+    """Codes on labels, one a line as NAME: value; a name counts in capitals. Raises NotReadable.
+
+    >>> codes_said("head code: 4K7\\nSite:  N")
+    {'HEAD CODE': '4K7', 'SITE': 'N'}
+    """
+    found: dict[str, str] = {}
+    for line in text.splitlines():
+        name, colon, value = (" ".join(part.split()) for part in line.partition(":"))
+        if not (name or value):
+            continue
+        if not (name and colon and value) or len(name) > 40 or len(value) > 100:
+            raise NotReadable(f"“{line[:40]}” is no code with its value. Write one a line: HEAD CODE: 4K7.")
+        if name.upper() in found:
+            raise NotReadable(f"{name.upper()} is listed twice.")
+        found[name.upper()] = value
+    return found
+
+
+def codes_in_words(codes: Mapping[str, str]) -> str:
+    """The lines that ``codes_said`` reads."""
+    return "\n".join(f"{name}: {value}" for name, value in codes.items())
 
 
 @lru_cache(maxsize=4096)

@@ -14,8 +14,9 @@ from labcases.lab.roles import Right
 
 CORRECTABLE = (
     "kind", "kind_words", "maker", "model", "serial", "firmware", "interface", "sectors", "sector_bytes", "heads",
-    "platters", "made", "plant", "board_number", "preamplifier", "family", "slot", "marks", "behaviours", "label_codes",
-    "note",
+    "head_map", "head_offsets", "platters", "motor", "base_casting", "made", "plant", "board_number", "board_revision",
+    "main_chip", "preamplifier", "flash_controller", "flash_ids", "channels", "bridge_number",
+    "encryption_generation", "codes", "family", "slot", "marks", "behaviours", "label_codes", "note",
 )  # fmt: skip
 
 
@@ -40,6 +41,8 @@ def correct_item(*, item: Item, changes: dict[str, Any], by: Actor, happened: da
 
 
 def _said(value: Any) -> str:
-    if value in (None, "", []):
-        return "not known"
-    return ", ".join(value) if isinstance(value, list) else str(value)
+    if isinstance(value, dict):
+        value = [f"{name} {said}" for name, said in value.items()]
+    if isinstance(value, list):
+        value = ", ".join(value)
+    return "not known" if value in (None, "") else str(value)

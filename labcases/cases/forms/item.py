@@ -9,6 +9,7 @@ from django import forms
 from labcases.cases import words
 from labcases.cases.families import family_of
 from labcases.cases.forms.fields import Part, Picks
+from labcases.cases.forms.inside import InsideFields
 from labcases.cases.intake import NewItem
 from labcases.cases.models import Item
 from labcases.core.forms import CountField, HappenedField, LabForm, LineField, ProseField
@@ -127,14 +128,11 @@ class ItemForm(ItemFields, Part):
         )
 
 
-class CorrectItemForm(LabForm, ItemFields):
+class CorrectItemForm(LabForm, InsideFields, ItemFields):  # type: ignore[misc] # the board number stands in both
     """What was noted of an item, put right."""
 
     sector_bytes = CountField(label="Bytes in a sector", required=False, min_value=1, max_value=65_536)
-    heads = CountField(label="Heads", required=False, max_value=99)
-    platters = CountField(label="Platters", required=False, max_value=99)
     plant = LineField(label="Plant", required=False, max_length=60)
-    preamplifier = LineField(label="Preamplifier", required=False, max_length=60)
     because = LineField(
         label="Why", required=False, help_text="Stands in the day-book beside what it was and what it is now."
     )
@@ -142,8 +140,8 @@ class CorrectItemForm(LabForm, ItemFields):
     happened = HappenedField()
 
     NAMES = (
-        "kind", "kind_words", *PLAIN, "sectors", "sector_bytes", "heads", "platters", "made", "plant", "preamplifier",
-        "marks", "behaviours",
+        "kind", "kind_words", *PLAIN, "sectors", "sector_bytes", "made", "plant", "marks", "behaviours",
+        *(name for name in InsideFields.NAMES_INSIDE if name not in PLAIN),
     )  # fmt: skip
 
     @classmethod

@@ -10,9 +10,10 @@ from labcases.cases.models import Case, Item
 from labcases.core import codes
 from labcases.core.text import folded_serial
 from labcases.custody.actions import mint, new_thing, record, record_many, recorded
-from labcases.custody.models import Medium, Thing, Whereabouts
+from labcases.custody.models import Thing, Whereabouts
 from labcases.lab.models import Actor, Entry, Place, Profile
 from labcases.lab.roles import Right
+from labcases.media.inside import codes_in_words
 from labcases.stock.actions.refusals import Changed, NotNow, SerialTwice
 from labcases.stock.actions.standing import taken_by
 from labcases.stock.models import Destination, Donor, DonorPart, Family, FamilyAlias, FamilySize
@@ -173,7 +174,7 @@ def _change(medium: M, about: dict[str, Any], *, seen: int, by: Actor, happened:
         about["family"] = FamilyAlias.family_of(about.get("maker", medium.maker), about.get("model", medium.model))
     changes = {name: value for name, value in about.items() if getattr(medium, name) != value}
     said = "; ".join(
-        f"{_said(name)} {_shown(medium, name)} → {value or 'not known'}" for name, value in changes.items()
+        f"{_said(name)} {_shown(getattr(medium, name))} → {_shown(value)}" for name, value in changes.items()
     )
     if not changes:
         return medium
@@ -190,8 +191,8 @@ def _said(name: str) -> str:
     return name.replace("_", " ")
 
 
-def _shown(medium: Medium, name: str) -> Any:
-    return getattr(medium, name) or "not known"
+def _shown(value: Any) -> str:
+    return codes_in_words(value) if value and isinstance(value, dict) else str(value or "not known")
 
 
 @recorded

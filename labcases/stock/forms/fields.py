@@ -6,20 +6,16 @@ from typing import Any
 
 from django import forms
 
+from labcases.cases.forms.inside import COPIED, CodedField
 from labcases.cases.models import Case
 from labcases.core import codes, money
 from labcases.core.forms import CountField, LineField
 from labcases.media import capacity
 
+__all__ = ["CaseField", "CodedField", "CostField", "SizeFields"]
+
 SECTOR_SIZES = [(size, f"{size:,} bytes") for size in (512, 520, 528, 4096, 4160)]
 MOST_SECTORS = 2**50  # of 4160 bytes each they still count in 63 bits
-CODE = {"class": "code", "autocomplete": "off", "autocapitalize": "characters", "spellcheck": "false"}
-
-
-class CodedField(LineField):
-    """What is copied from a label: serial, model, board number."""
-
-    widget = forms.TextInput(attrs=CODE)
 
 
 class CostField(LineField):
@@ -46,7 +42,7 @@ class CostField(LineField):
 class CaseField(LineField):
     """The code of a case; cleans to the case, None when nothing is said."""
 
-    widget = forms.TextInput(attrs=CODE)
+    widget = forms.TextInput(attrs=COPIED)
 
     def __init__(self, **kwargs: Any) -> None:
         super().__init__(max_length=40, required=False, **kwargs)

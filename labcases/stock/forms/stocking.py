@@ -7,6 +7,7 @@ from typing import Any
 
 from django import forms
 
+from labcases.cases.forms.inside import InsideFields
 from labcases.cases.queries import known_serials
 from labcases.core.forms import CountField, HappenedField, LabForm, LineField, ProseField
 from labcases.core.text import folded_serial
@@ -80,7 +81,7 @@ LABEL = ("kind", "kind_words", "maker", "model", "serials", "serial", "anyway", 
 SIZE = ("Size", ("sectors", "gigabytes", "sector_bytes"))
 
 
-class DonorForm(MediumForm):
+class DonorForm(InsideFields, MediumForm):
     """A donor: its label, what is known of its inside, where it came from."""
 
     firmware = CodedField(label="Firmware", required=False, max_length=60)
@@ -91,19 +92,18 @@ class DonorForm(MediumForm):
     family = forms.ModelChoiceField(
         label="Family", queryset=Family.objects.all(), required=False, empty_label="by its model number"
     )
-    heads = CountField(label="Heads fitted", required=False, max_value=99)
-    platters = CountField(label="Platters", required=False, max_value=99)
-    preamplifier = CodedField(label="Preamplifier", required=False, max_length=60)
-    board_number = CodedField(label="Board number", required=False, max_length=60)
     source = forms.ChoiceField(
         label="Source", choices=Donor.Source.choices, widget=forms.RadioSelect, initial=Donor.Source.BOUGHT
     )
     supplier = LineField(label="From whom", required=False, max_length=200)
     layout = (
         ("Parts", ("parts",)),
-        ("Label", (*LABEL, "made", "plant")),
-        ("Inside", ("family", "heads", "platters", "preamplifier", "board_number")),
+        ("Label", (*LABEL, "made", "plant", "codes")),
         SIZE,
+        ("Board", InsideFields.BOARD),
+        ("Inside", ("family", *InsideFields.PLATTERS)),
+        ("Flash", InsideFields.FLASH),
+        ("Bridge", InsideFields.BRIDGE),
         ("Source", ("source", "supplier", "cost", "note")),
         ("Shelf", ("place", "happened")),
     )
