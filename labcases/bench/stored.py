@@ -56,10 +56,12 @@ def unpack(data: bytes) -> Coverage:
 
 
 def pack_columns(columns: Mapping[str, Any]) -> bytes:
-    """Columns of equal length, numbers or words, as a Parquet file; order and doubles stay as they are."""
+    """Columns of equal length as a Parquet file: numpy arrays of numbers, lists of words; order and doubles stay."""
     import pyarrow as pa
 
-    return _written(pa.table(dict(columns)), QUICK)
+    arrays = {name: column if isinstance(column, np.ndarray) else pa.array(column, pa.string())
+              for name, column in columns.items()}  # fmt: skip
+    return _written(pa.table(arrays), QUICK)
 
 
 def unpack_columns(data: bytes) -> dict[str, Any]:

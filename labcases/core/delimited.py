@@ -39,6 +39,15 @@ class Delimited:
         self._encoding = self._find_encoding()
         self._separator = self._find_separator()
 
+    @property
+    def encoding(self) -> str:
+        """As Python names it."""
+        return self._encoding
+
+    @property
+    def separator(self) -> str:
+        return self._separator
+
     def rows(self, width: int = 0) -> Iterator[tuple[int, list[str]]]:
         """Number and cells of each record, also of empty ones, counted as a spreadsheet program counts rows."""
         yield from self._records(self._separator, strict=True)

@@ -71,3 +71,8 @@ def test_columns_keep_order_doubles_and_words() -> None:
         [0.5, 1, 2],
         ["a", "ж", ""],
     )
+
+
+def test_columns_without_a_row_come_back_empty() -> None:
+    back = unpack_columns(pack_columns({"first": np.zeros(0, np.int64), "why": []}))
+    assert (back["first"].tolist(), back["why"].tolist()) == ([], [])
