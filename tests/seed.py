@@ -29,6 +29,8 @@ FITTING: dict[str, dict[str, Any]] = {
     "office.quote": {"total": 2},
     "stock.destination": {"sectors": 1, "sector_bytes": 512},
 }
+    "stock.healthcheck": {"passed": True},
+    "stock.wipe": {"verified": ""},
 KINDS = {models.DateTimeField: NOON, models.DateField: NOON.date(), models.JSONField: [], models.BinaryField: b"x"}
 
 

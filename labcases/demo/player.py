@@ -28,6 +28,7 @@ from labcases.office.queries import balance_of
 from labcases.people.models import Party
 from labcases.stock import actions as stockroom
 from labcases.stock.models import Destination, DestinationAssignment, DonorPart
+from labcases.stock.wiping.actions import wipe
 from labcases.updates.actions import note_call, send_update
 from labcases.updates.tasks import send_waiting
 
@@ -305,7 +306,7 @@ class Player:
                 by, medium = self.staff["engineer"], assignment.destination
                 stockroom.release_destination(assignment=assignment, written=True, by=by, happened=self.moment)
                 medium.refresh_from_db()
-                stockroom.wipe(
+                wipe(
                     destination=medium,
                     method="clear",
                     tool="one pass of zeros, our own script 2.1",

@@ -2,10 +2,21 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 from django.apps import AppConfig
+from django.db import connections
+from django.db.models.signals import post_migrate
 
 from labcases.core import sections
 from labcases.core.sections import Context
+from labcases.stock import triggers
+
+
+def _install(using: str, **_: Any) -> None:
+    connection = connections[using]
+    if triggers.TABLE in connection.introspection.table_names():
+        triggers.install(connection)
 
 
 class Stock(AppConfig):
@@ -15,7 +26,9 @@ class Stock(AppConfig):
         from labcases.cases import facts, families
         from labcases.stock.models import FamilyAlias
         from labcases.stock.queries import card, front, served
+        from labcases.stock.wiping import queries as wiping
 
+        post_migrate.connect(_install, sender=self)
         facts.provide("stock", served.facts)
         families.found_by(FamilyAlias.family_of)
         families.hinted_by(card.hints)
@@ -30,6 +43,7 @@ class Stock(AppConfig):
             "waiting": ("Patients wait for", 10, front.waiting),
             "parts": ("Parts", 20, front.parts_there),
             "media": ("Media", 30, front.media_there),
+            "wipes": ("Wipes", 40, wiping.going_on),
         }
         family: dict[str, tuple[str, int, Context]] = {
             "worked": ("What worked", 10, card.worked),

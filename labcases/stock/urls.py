@@ -5,6 +5,7 @@ from __future__ import annotations
 from django.urls import path
 
 from labcases.stock.views import assigning, donors, families, labels, media
+from labcases.stock.wiping import views as wiping
 
 app_name = "stock"
 urlpatterns = [
@@ -25,7 +26,16 @@ urlpatterns = [
     path("media/<str:code>/", media.destination, name="destination"),
     path("media/<str:code>/change/", media.change_destination, name="change-destination"),
     path("media/<str:code>/release/", media.release_destination, name="release-destination"),
-    path("media/<str:code>/wipe/", media.wipe, name="wipe"),
+    path("media/<str:code>/consent/", media.note_consent, name="note-consent"),
+    path("media/<str:code>/health/", wiping.check_health, name="check-health"),
+    path("media/<str:code>/wipe/", wiping.wipe, name="wipe"),
+    path("media/<str:code>/wipe/begin/", wiping.begin_wipe, name="begin-wipe"),
+    path("wipes/", wiping.wipes, name="wipes"),
+    path("wipes/<int:pk>/", wiping.a_wipe, name="a-wipe"),
+    path("wipes/<int:pk>/end/", wiping.end_wipe, name="end-wipe"),
+    path("wipes/<int:pk>/break-off/", wiping.break_off_wipe, name="break-off-wipe"),
+    path("wipes/<int:pk>/verify/", wiping.verify_wipe, name="verify-wipe"),
+    path("wipes/<int:pk>/certificate/", wiping.certificate, name="wipe-certificate"),
     path("media/<str:code>/retire/", media.retire, name="retire"),
     # families
     path("families/new/", families.add_family, name="add-family"),

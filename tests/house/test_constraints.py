@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import uuid
+from datetime import timedelta
 from typing import Any
 
 import pytest
@@ -62,6 +63,19 @@ BREAKS: dict[str, dict[str, Any]] = {
     "family_size_is_a_capacity": {"gigabytes": 0},
     "coverage_upload_keeps_its_bytes": {"file": ""},
     "sectors_taken_back_say_why": {"verb": "withdraw", "because": ""},
+    "destination_of_a_customer_is_never_wiped": {
+        "owned_by": "people.Party",
+        "held_for": "cases.Case",
+        "state": "being wiped",
+    },
+    "destination_that_failed_is_not_free": {"healthy": False},
+    "destination_with_data_names_whose": {"written": True, "state": "retired"},
+    "wipe_that_runs_has_no_end": {"ended": NOON},
+    "wipe_ends_after_it_began": {"state": "ended", "ended": NOON - timedelta(days=1)},
+    "wipe_is_verified_after_its_end": {"state": "verified", "ended": NOON, "verified_at": NOON},
+    "only_a_verified_wipe_counts": {"state": "ended", "ended": NOON, "verified_at": NOON, "verified": "full"},
+    "wipe_share_is_of_samples": {"share": 10},
+    "failed_health_check_says_why": {"passed": False, "because": ""},
     "withdrawal_says_why": {"because": ""},
     "coverage_counts_add_up": {"read": 2},
     "coverage_follows_its_uploads": {"derived": 1, "version": 0},

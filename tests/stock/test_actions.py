@@ -13,6 +13,7 @@ from labcases.lab.models import Entry
 from labcases.lab.roles import Role
 from labcases.stock import actions
 from labcases.stock.models import Destination, DestinationAssignment, DonorPart, PartAssignment
+from labcases.stock.wiping.actions import wipe
 
 State = Destination.State
 
@@ -26,7 +27,7 @@ def ours(make):
 
 def wiped(medium, by, noon, **about):
     about = {"method": "clear", "tool": "overwrite 1.2", "verified": "full"} | about
-    return actions.wipe(destination=medium, by=by, happened=noon, **about)
+    return wipe(destination=medium, by=by, happened=noon, **about)
 
 
 def serve(medium, item, by, noon):
@@ -282,9 +283,11 @@ def test_what_is_retired_or_handed_out_is_never_assigned(ours, make, noon):
     actions.retire(destination=medium, by=by, happened=noon, because="noise")
     with pytest.raises(actions.DoesNotFit, match="retired"):
         serve(fresh(medium), item, by, noon)
-    Destination.objects.filter(pk=medium.pk).update(state=State.GONE, held_for=item.case)
+    other = make.destination()
+    Destination.objects.filter(pk=other.pk).update(state=State.ASSIGNED, held_for=item.case)
+    Destination.objects.filter(pk=other.pk).update(state=State.GONE)
     with pytest.raises(actions.DoesNotFit, match="handed out"):
-        serve(fresh(medium), item, by, noon)
+        serve(fresh(other), item, by, noon)
 
 
 def test_handed_out_a_medium_ends_its_service_and_is_with_the_customer(ours, make, noon):

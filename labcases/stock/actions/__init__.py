@@ -1,4 +1,4 @@
-"""The verbs of the stockroom: take into stock, assign, release, judge after use, wipe, retire.
+"""The verbs of the stockroom: take into stock, assign, release, judge after use, retire.
 
 Claims are conditional updates, the same on both engines: of two people who press at once one wins, and the other is
 told who was faster.
@@ -6,7 +6,8 @@ told who was faster.
 
 from __future__ import annotations
 
-from labcases.stock.actions.media import assign_destination, fit, give_out, release_destination, retire, wipe
+from labcases.stock.actions.media import assign_destination, fit, give_out, release_destination, retire
+from labcases.stock.actions.owned import note_consent
 from labcases.stock.actions.parts import assign_donor, judge, judge_part, release_part
 from labcases.stock.actions.refusals import (
     Changed,
@@ -48,6 +49,7 @@ __all__ = [
     "keep_family",
     "labelled",
     "list_part",
+    "note_consent",
     "note_test",
     "release_destination",
     "release_part",
@@ -55,5 +57,4 @@ __all__ = [
     "stock_destination",
     "stock_destinations",
     "stock_donor",
-    "wipe",
 ]

@@ -1,4 +1,4 @@
-"""Destinations and delivery media: set one aside for a patient, release it, hand it out, wipe it, retire it."""
+"""Destinations and delivery media: set one aside for a patient, release it, hand it out, retire it."""
 
 from __future__ import annotations
 
@@ -9,6 +9,7 @@ from typing import Any
 from django.db.models import Q
 
 from labcases.cases.models import Item
+from labcases.cases.stages import ENDED, Stage
 from labcases.custody.actions import record, recorded
 from labcases.custody.models import Event, Whereabouts
 from labcases.lab.models import Actor, Entry
@@ -46,6 +47,8 @@ def assign_destination(
     was = Destination.objects.values_list("state", flat=True).get(pk=destination.pk)
     if not answer.fits or not _claim(destination, patient):
         raise _refusal(destination, patient)
+    # Its own case has it again: a wipe of it that was never verified is over.
+    Wipe.objects.filter(destination=destination, state=Wipe.State.ENDED).update(state=Wipe.State.STOPPED)
     made = DestinationAssignment.objects.create(
         destination=destination, item=patient, fit=answer.as_record() | {"was": was}, **Entry.stamp(by, happened)
     )
@@ -87,13 +90,28 @@ def release_destination(
     if not written:
         _must_be_unwritten(assignment)
     end(assignment, happened, because=because)
-    was = State.HOLDS_DATA if written or medium.owned_by_id else State(assignment.fit.get("was", State.HOLDS_DATA))
-    clean: dict[str, Any] = {"held_for": None} if was in Destination.CLEAN else {}
-    Destination.objects.filter(pk=medium.pk).update(state=was, **clean)
+    change = _after_service(medium, assignment, written=written)
+    Destination.objects.filter(pk=medium.pk).update(**change)
+    clean = "held_for" in change
     words = " ".join(("unused." if clean else "holds customer data.", because)).strip()
     case = assignment.item.case.code
     record("destination-released", thing=medium.thing, by=by, happened=happened, because=words, case=case)
     return assignment
+
+
+def _after_service(medium: Destination, assignment: DestinationAssignment, *, written: bool) -> dict[str, Any]:
+    """What a medium is when its service ends: what it was before, or what holds data; what failed is retired."""
+    medium.refresh_from_db(fields=["written", "healthy"])
+    failed = medium.healthy is False
+    if not (written or medium.written or medium.owned_by_id):
+        was = State(assignment.fit.get("was", State.SEALED))
+        return {
+            "state": State.RETIRED if failed else was if was in Destination.CLEAN else State.SEALED,
+            "held_for": None,
+        }
+    patient_left = Item.objects.filter(pk=assignment.item_id, stage__in=[*ENDED, Stage.HANDED_OVER]).exists()
+    holds = State.KEPT if patient_left and not medium.owned_by_id else State.HOLDS_DATA
+    return {"state": State.RETIRED if failed else holds, "written": True}
 
 
 def _must_be_unwritten(assignment: DestinationAssignment) -> None:
@@ -107,43 +125,12 @@ def _must_be_unwritten(assignment: DestinationAssignment) -> None:
 
 
 @recorded
-def wipe(*, destination: Destination, method: str, tool: str, verified: str, by: Actor, happened: datetime) -> Wipe:
-    """Put a wipe on record (NIST SP 800-88: clear, purge or destroy, and how it was verified).
-
-    The medium is clean again, unless it was destroyed or had been retired. Raises NotNow for a customer's own
-    medium, for one that was handed out, and for one that still serves a patient.
-    """
-    by.must(Right.KEEP_STOCK)
-    destination = Destination.objects.with_context().get(pk=destination.pk)
-    _must_be_ours_and_idle(destination)
-    case = destination.held_for
-    gone = method == Wipe.Method.DESTROY or destination.state == State.RETIRED
-    Destination.objects.filter(pk=destination.pk).update(state=State.RETIRED if gone else State.WIPED, held_for=None)
-    made = Wipe.objects.create(
-        destination=destination, case=case, method=method, tool=tool, verified=verified, **Entry.stamp(by, happened)
-    )
-    because = f"{made.get_method_display()} with {tool}, {made.get_verified_display()}"
-    thing = destination.thing
-    record("wiped", thing=thing, by=by, happened=happened, because=because, case=case.code if case else None)
-    return made
-
-
-def _must_be_ours_and_idle(destination: Destination) -> None:
-    if destination.owned_by_id:
-        raise NotNow(f"{destination} belongs to a customer: it is never wiped here.", mend="Give it back as it is.")
-    if destination.state == State.GONE:
-        raise NotNow(f"{destination} was handed out: it is not here.")
-    if said := taken_by(destination):
-        raise NotNow(said, mend="Release it first.")
-
-
-@recorded
 def retire(*, destination: Destination, by: Actor, happened: datetime, because: str) -> Destination:
     """Take a medium out of use for good. What it holds stays on record until its wipe."""
     by.must(Right.KEEP_STOCK)
     if said := taken_by(destination):
         raise NotNow(said, mend="Release it first.")
-    here = Destination.objects.filter(pk=destination.pk).exclude(state__in=[State.RETIRED, State.GONE])
+    here = Destination.objects.filter(pk=destination.pk).exclude(state__in=[State.RETIRED, State.GONE, State.WIPING])
     if not here.update(state=State.RETIRED):
         destination.refresh_from_db()
         raise NotNow(f"{destination} is {destination.get_state_display()} already.")
@@ -168,7 +155,7 @@ def give_out(
     Raises NotNow when it holds no case's data.
     """
     by.must(Right.HAND_OVER)
-    serving = (State.ASSIGNED, State.HOLDS_DATA)
+    serving = (State.ASSIGNED, State.HOLDS_DATA, State.KEPT)
     if not Destination.objects.filter(pk=destination.pk, state__in=serving).update(state=State.GONE):
         destination.refresh_from_db()
         said = f"{destination} is {destination.get_state_display()}: it carries nothing out."

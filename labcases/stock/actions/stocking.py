@@ -82,7 +82,7 @@ def stock_destination(
     """
     by.must(Right.KEEP_STOCK)
     if own_of:
-        about |= {"state": Destination.State.HOLDS_DATA, "held_for": own_of, "owned_by": own_of.owner}
+        about |= {"state": Destination.State.HOLDS_DATA, "held_for": own_of, "owned_by": own_of.owner, "written": True}
     elif about.get("state", Destination.State.SEALED) not in Destination.CLEAN:
         raise NotNow("A medium comes into stock new and sealed, or wiped and verified.", mend="Wipe it first.")
     made = Destination(**_medium(about), **Entry.stamp(by, happened))
@@ -159,7 +159,7 @@ def change_destination(
 ) -> Destination:
     """Correct what is known of a medium; its state is changed by its own verbs only. Raises Changed."""
     by.must(Right.KEEP_STOCK)
-    if strange := {"state", "held_for", "owned_by", "thing"} & about.keys():
+    if strange := {"state", "held_for", "owned_by", "thing", "written", "healthy"} & about.keys():
         raise ValueError(f"{', '.join(sorted(strange))} is not corrected here.")
     return _change(destination, about, seen=seen, by=by, happened=happened)
 

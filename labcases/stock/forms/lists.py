@@ -15,7 +15,11 @@ from labcases.stock.models import Destination, DonorPart, Family
 from labcases.stock.rules import PartKind
 
 PARTS = [(kind.value, kind.value) for kind in PartKind]
-MORE_STATES = [("clean", "clean"), ("left", "serves a patient that has left")]
+MORE_STATES = [
+    ("clean", "clean"),
+    ("left", "serves a patient that has left"),
+    ("waits", "holds data, waits for a wipe"),
+]
 
 
 def by_words(typed: str, *, thing: str, medium: str) -> Q:
@@ -74,6 +78,8 @@ class MediaFilter(forms.Form):
             media = media.filter(capacity__gte=min(said["least"] * 512, 2**63 - 1))
         if said["state"] == "left":
             return media.serving_nobody_here()
+        if said["state"] == "waits":
+            return media.waiting_for_a_wipe()
         if said["state"] == "clean":
             return media.filter(state__in=Destination.CLEAN)
         return media.filter(state=said["state"]) if said["state"] else media

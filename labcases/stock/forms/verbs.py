@@ -10,7 +10,7 @@ from labcases.core.forms import CountField, HappenedField, LabForm, LineField, P
 from labcases.custody.forms import CodesField
 from labcases.custody.models import Thing
 from labcases.paper.labels import SIZES
-from labcases.stock.models import DonorPart, PartAssignment, Wipe
+from labcases.stock.models import DonorPart, PartAssignment
 from labcases.stock.rules import PartKind
 
 MOST_LABELS = 500
@@ -75,27 +75,27 @@ class JudgeForm(LabForm):
     happened = HappenedField()
 
 
-class WipeForm(LabForm):
-    """A wipe in the terms of NIST SP 800-88."""
+class ConsentForm(LabForm):
+    """What lies on a customer's own medium, and what its owner signed."""
 
-    method = forms.ChoiceField(
-        label="Method",
-        choices=Wipe.Method.choices,
-        widget=forms.RadioSelect,
-        help_text="NIST SP 800-88: clear overwrites what can be addressed, purge reaches the rest, destroy ends it.",
+    content = ProseField(
+        label="What lies on it", rows=2, max_length=2000, required=False, help_text="As the owner says, or as seen."
     )
-    tool = LineField(label="With", max_length=200, help_text="Program or command with its version, or the machine.")
-    verified = forms.ChoiceField(label="Verified", choices=Wipe.Verified.choices, widget=forms.RadioSelect)
-    happened = HappenedField()
+    consent = ProseField(
+        label="What they consent to", rows=2, max_length=2000, required=False, help_text="In the words of the paper."
+    )
+    consent_by = LineField(label="Signed by", max_length=200, required=False)
+    consent_paper = LineField(
+        label="Which paper", max_length=200, required=False, help_text="Its number or place; photograph it as well."
+    )
+    happened = HappenedField(label="Signed at")
 
     def clean(self) -> dict[str, Any]:
         said = super().clean() or {}
-        destroyed, seen = said.get("method") == Wipe.Method.DESTROY, said.get("verified") == Wipe.Verified.SEEN
-        if "method" in said and "verified" in said and destroyed != seen:
-            words = (
-                "Nothing can be read back from what is destroyed." if destroyed else "A wipe is verified by reading."
-            )
-            self.add_error("verified", words)
+        if said.get("consent"):
+            for name, words in (("consent_by", "Say who signed."), ("consent_paper", "Say which paper was signed.")):
+                if not said.get(name) and name not in self.errors:
+                    self.add_error(name, words)
         return said
 
 

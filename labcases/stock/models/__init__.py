@@ -9,8 +9,9 @@ from __future__ import annotations
 from labcases.stock.models.buying import Need
 from labcases.stock.models.donors import Donor, DonorPart, PartAssignment
 from labcases.stock.models.families import Family, FamilyAlias, FamilySize
-from labcases.stock.models.media import Destination, DestinationAssignment, Wipe
+from labcases.stock.models.media import Destination, DestinationAssignment
 from labcases.stock.models.ruling import LabelCode, RuleSet
+from labcases.stock.wiping.models import HealthCheck, Wipe
 
 __all__ = [
     "Destination",
@@ -20,6 +21,7 @@ __all__ = [
     "Family",
     "FamilyAlias",
     "FamilySize",
+    "HealthCheck",
     "LabelCode",
     "Need",
     "PartAssignment",

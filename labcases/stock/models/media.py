@@ -1,4 +1,4 @@
-"""Destinations and delivery media: what they serve, and how they are wiped."""
+"""Destinations and delivery media: the state they are in, whose data they hold, what they serve."""
 
 from __future__ import annotations
 
@@ -21,8 +21,8 @@ from labcases.stock.models.standing import serving
 class DestinationQuerySet(models.QuerySet["Destination"]):
     def assignable_to(self, case: Case) -> DestinationQuerySet:
         """Clean ones, and those that hold this same case's data already; a customer's own needs consent."""
-        usable = Q(state__in=Destination.CLEAN) | Q(state=Destination.State.HOLDS_DATA, held_for=case)
-        return self.filter(usable).exclude(owned_by__isnull=False, consent="")
+        usable = Q(state__in=Destination.CLEAN) | Q(state__in=Destination.ITS_OWN, held_for=case)
+        return self.filter(usable).exclude(owned_by__isnull=False, consent="").exclude(healthy=False)
 
     def with_context(self) -> DestinationQuerySet:
         """Everything a row about a medium prints."""
@@ -42,6 +42,13 @@ class DestinationQuerySet(models.QuerySet["Destination"]):
         left = Q(assignments__ended=None, assignments__item__stage__in=[*ENDED, Stage.HANDED_OVER])
         return self.filter(left, state=Destination.State.ASSIGNED)
 
+    def waiting_for_a_wipe(self) -> DestinationQuerySet:
+        """The lab's own that hold a case's data, serve nobody, and are not being wiped."""
+        S = Destination.State
+        return self.filter(
+            state__in=[S.HOLDS_DATA, S.KEPT, S.NOT_VERIFIED, S.RETIRED], held_for__isnull=False, owned_by=None
+        )
+
 
 class Destination(Medium, Entry):
     """A medium that receives: the clone of a patient, a working copy, or the recovered files that go out."""
@@ -55,11 +62,14 @@ class Destination(Medium, Entry):
         WIPED = "wiped and verified", "wiped and verified"
         ASSIGNED = "assigned", "assigned"
         HOLDS_DATA = "holds customer data", "holds customer data"
+        KEPT = "kept", "kept"
+        WIPING = "being wiped", "being wiped"
+        NOT_VERIFIED = "wiped, not verified", "wiped, not verified"
         RETIRED = "retired", "retired"
         GONE = "handed out", "handed out"
 
     CLEAN = (State.SEALED, State.WIPED)
-    HOLDING = (State.ASSIGNED, State.HOLDS_DATA, State.GONE)
+    ITS_OWN = (State.HOLDS_DATA, State.KEPT, State.NOT_VERIFIED)  # the same case may use it again
 
     thing = models.OneToOneField(Thing, on_delete=models.PROTECT, related_name="destination")
     use = Line(personal=False, max_length=10, choices=Use.choices, default=Use.CLONE)
@@ -68,7 +78,12 @@ class Destination(Medium, Entry):
     owned_by = models.ForeignKey(
         Party, null=True, blank=True, on_delete=models.PROTECT, help_text="a customer's own medium"
     )
+    written = models.BooleanField(default=False, help_text="data of its case lies on it, until a wipe is verified")
+    healthy = models.BooleanField(null=True, blank=True, help_text="its last health check; unknown when never checked")
+    content = Prose(personal=True, blank=True, help_text="what lies on a customer's own, as they say")
     consent = Prose(personal=True, blank=True, help_text="the owner's written consent to write on it")
+    consent_by = Line(personal=True, max_length=200, blank=True, help_text="who signed it")
+    consent_paper = Line(personal=False, max_length=200, blank=True, help_text="which signed paper, and where it is")
     cost = models.PositiveBigIntegerField(null=True, blank=True, help_text="minor units")
     currency = Line(personal=False, max_length=3)
     note = Prose(personal=False, blank=True)
@@ -80,9 +95,10 @@ class Destination(Medium, Entry):
         indexes = [models.Index(fields=["use", "state"], name="destination_by_state")]
         constraints = [
             models.CheckConstraint(
-                condition=Q(held_for=None, state__in=["new and sealed", "wiped and verified"])
-                | Q(held_for__isnull=False, state__in=["assigned", "holds customer data", "handed out"])
-                | Q(state="retired"),
+                condition=Q(held_for=None, written=False, state__in=["new and sealed", "wiped and verified"])
+                | Q(held_for__isnull=False, state__in=["assigned", "handed out"])
+                | Q(held_for__isnull=False, written=True, state__in=["holds customer data", "kept"])
+                | Q(state__in=["retired", "being wiped", "wiped, not verified"]),
                 name="destination_held_for_a_case_iff_in_its_service",
                 violation_error_message="A medium that serves a case names it; a clean one names none.",
             ),
@@ -96,6 +112,21 @@ class Destination(Medium, Entry):
                 name="destination_of_a_customer_serves_its_case",
                 violation_error_message="A customer's own medium belongs to a case, and serves that case only.",
             ),
+            models.CheckConstraint(
+                condition=Q(owned_by=None) | ~Q(state__in=["being wiped", "wiped, not verified", "wiped and verified"]),
+                name="destination_of_a_customer_is_never_wiped",
+                violation_error_message="A customer's own medium is never wiped here.",
+            ),
+            models.CheckConstraint(
+                condition=~Q(healthy=False, state__in=["new and sealed", "wiped and verified"]),
+                name="destination_that_failed_is_not_free",
+                violation_error_message="What failed its health check is retired, and serves nobody.",
+            ),
+            models.CheckConstraint(
+                condition=Q(held_for__isnull=False) | Q(written=False),
+                name="destination_with_data_names_whose",
+                violation_error_message="A medium with data on it names the case.",
+            ),
         ]
 
     def __str__(self) -> str:
@@ -106,14 +137,12 @@ class Destination(Medium, Entry):
 
     @property
     def holds(self) -> str:
-        """Whose data is on it, as a sentence, until its wipe is on record; empty when it is clean."""
+        """Whose data is on it, as a sentence, until its wipe is verified; empty when it is clean."""
         if self.held_for is None:
-            return ""
+            return "Its last wipe is not verified." if self.state == Destination.State.NOT_VERIFIED else ""
         if self.owned_by_id:
             return f"The customer's own, of case {self.held_for}. It is never wiped here."
-        if self.state == Destination.State.ASSIGNED:
-            return f"In the service of case {self.held_for}."
-        return f"Holds data of case {self.held_for}; no wipe is on record."
+        return _HOLDS.get(self.state, "Holds data of case {}; no wipe is on record.").format(self.held_for)
 
     def room(self) -> fitting.Room:
         """What fitting judges by."""
@@ -125,7 +154,17 @@ class Destination(Medium, Entry):
             held_for=self.held_for.thing.printed_code if self.held_for else None,
             owned_by=self.held_for.thing.printed_code if self.held_for and self.owned_by_id else None,
             consent=bool(self.consent),
+            healthy=self.healthy,
         )
+
+
+_HOLDS = {
+    Destination.State.ASSIGNED: "In the service of case {}.",
+    Destination.State.KEPT: "Kept with data of case {}; no wipe is on record.",
+    Destination.State.WIPING: "Being wiped; until that is verified it counts as holding data of case {}.",
+    Destination.State.NOT_VERIFIED: "Held data of case {}; its wipe is not verified.",
+    Destination.State.GONE: "Handed out with data of case {}.",
+}
 
 
 class DestinationAssignment(Entry):
@@ -153,29 +192,3 @@ class DestinationAssignment(Entry):
 
     def get_absolute_url(self) -> str:
         return f"{reverse('docket:case', args=[self.item.case.thing.printed_code])}#parts"
-
-
-class Wipe(Entry):
-    """An erasure after NIST SP 800-88: which method, and how it was verified."""
-
-    class Method(models.TextChoices):
-        CLEAR = "clear", "clear"
-        PURGE = "purge", "purge"
-        DESTROY = "destroy", "destroy"
-
-    class Verified(models.TextChoices):
-        FULL = "full", "every sector read back"
-        SAMPLED = "sampled", "samples read back"
-        SEEN = "seen", "seen destroyed"
-
-    destination = models.ForeignKey(Destination, on_delete=models.PROTECT, related_name="wipes")
-    case = models.ForeignKey(Case, null=True, on_delete=models.PROTECT, help_text="whose data it held")
-    method = Line(personal=False, max_length=10, choices=Method.choices)
-    tool = Line(personal=False, max_length=200, help_text="what was used, with its version")
-    verified = Line(personal=False, max_length=10, choices=Verified.choices)
-
-    class Meta:
-        ordering = ["-pk"]
-
-    def __str__(self) -> str:
-        return f"{self.method} of {self.destination}"

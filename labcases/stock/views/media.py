@@ -1,4 +1,4 @@
-"""Destinations and delivery media: the list, the page of one, what comes in, release, wipe, retire."""
+"""Destinations and delivery media: the list, the page of one, what comes in, release, retire."""
 
 from __future__ import annotations
 
@@ -17,7 +17,7 @@ from labcases.lab.roles import Right
 from labcases.stock import actions
 from labcases.stock.forms.lists import MediaFilter
 from labcases.stock.forms.stocking import ChangeMediaForm, NewMediaForm
-from labcases.stock.forms.verbs import BecauseForm, ReleaseMediumForm, WipeForm
+from labcases.stock.forms.verbs import BecauseForm, ConsentForm, ReleaseMediumForm
 from labcases.stock.models import Destination, DestinationAssignment
 from labcases.stock.queries.served import medium_history
 from labcases.stock.views.common import GET_OR_POST, medium_of, page_number, page_of, said_of, sorted_by, start_of
@@ -43,6 +43,8 @@ CSV_HEAD = [
     "bytes a sector",
     "where",
 ]
+
+CONSENT = ("content", "consent", "consent_by", "consent_paper")
 
 
 @require_GET
@@ -75,7 +77,8 @@ def destination(request: StaffRequest, code: str) -> HttpResponse:
         "medium": found,
         "serving": next((row for row in history if row.ended is None), None),
         "history": history,
-        "wipes": found.wipes.select_related("case__thing", "by"),
+        "wipes": found.wipes.select_related("case__thing", "by", "verified_by"),
+        "checks": found.health_checks.select_related("by"),
         "place": "Stockroom",
     }
     return show(request, "stock/destination.html", context)
@@ -135,21 +138,18 @@ def release_destination(request: StaffRequest, code: str) -> HttpResponse:
 
 @GET_OR_POST
 @needs(Right.KEEP_STOCK)
-def wipe(request: StaffRequest, code: str) -> HttpResponse:
-    """Put a wipe on record."""
+def note_consent(request: StaffRequest, code: str) -> HttpResponse:
+    """What lies on a customer's own medium, and the owner's written consent."""
     medium = medium_of(code)
-    form = bound(request, WipeForm)
+    form = bound(request, ConsentForm, initial={name: getattr(medium, name) for name in CONSENT})
 
     def act(said: dict[str, Any]) -> Destination:
-        about = said_of(said, "method", "tool", "verified", "happened")
-        return actions.wipe(destination=medium, by=request.actor, **about).destination
+        about = said_of(said, *CONSENT, "happened")
+        return actions.note_consent(destination=medium, by=request.actor, **about)
 
-    cautions = [medium.holds] if medium.holds else []
-    lead = "Only a wipe that was verified goes on record. It cannot be undone."
-    context = page_of(
-        "Put its wipe on record", form, medium, medium.medium_words, lead=lead, cautions=cautions, danger=True
-    )
-    return press(request, form, "wipe", act) or show(request, "verb.html", context)
+    lead = "It is never wiped here, and nothing is written on it before its owner consents in writing."
+    context = page_of("Note the consent", form, medium, medium.medium_words, lead=lead)
+    return press(request, form, "note-consent", act) or show(request, "verb.html", context)
 
 
 @GET_OR_POST

@@ -1,0 +1,1 @@
+"""Wipes of media, their verification and certificate; and the health of media."""
