@@ -19,6 +19,7 @@ FITTING: dict[str, dict[str, Any]] = {
     "custody.custodyrules": {"pk": 1},
     "custody.photo": {"thing": "custody.Thing"},
     "cases.secretskey": {"pk": 1},
+    "cases.signedpaper": {"original": "0" * 64, "terms_digest": "0" * 64},
     "cases.casekey": {"wrapped": b"x"},
     "cases.casesecret": {"sealed": b"x"},
     "cases.reading": {"item": "cases.Item"},
@@ -28,9 +29,9 @@ FITTING: dict[str, dict[str, Any]] = {
     "paper.paper": {"sha256": "0" * 64},
     "office.quote": {"total": 2},
     "stock.destination": {"sectors": 1, "sector_bytes": 512},
-}
     "stock.healthcheck": {"passed": True},
     "stock.wipe": {"verified": ""},
+}
 KINDS = {models.DateTimeField: NOON, models.DateField: NOON.date(), models.JSONField: [], models.BinaryField: b"x"}
 
 

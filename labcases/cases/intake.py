@@ -7,6 +7,8 @@ from dataclasses import dataclass, field
 from datetime import date
 from typing import Any
 
+from labcases.cases.scans.judging import Scan
+
 
 @dataclass(frozen=True)
 class NewItem:
@@ -53,7 +55,10 @@ class Told:
 
 @dataclass(frozen=True)
 class Signed:
-    """What was allowed, and how it was signed. ``signature`` is a PNG drawn on screen, empty when signed on paper."""
+    """What was allowed, and how it was signed.
+
+    ``signature`` is a PNG drawn on screen, empty when signed on paper; ``scan`` is that paper, when it is at hand.
+    """
 
     signed_by: str
     how: str = "paper"  # paper, screen, mark, read aloud
@@ -62,6 +67,7 @@ class Signed:
     may_open: bool = False
     may_keep_dead: bool = False
     spending_limit: int | None = None
+    scan: Scan | None = None
 
 
 def missing(case: Any, items: Sequence[Any], *, wanted: int) -> list[str]:

@@ -19,10 +19,11 @@ from django.utils import timezone
 from labcases.cases import words
 from labcases.cases.pads.models import ReservedCode  # noqa: F401 known to the room through here
 from labcases.cases.readings.models import Reading  # noqa: F401 known to the room through here
+from labcases.cases.scans.models import SignedPaper  # noqa: F401 known to the room through here
 from labcases.cases.secrecy.models import CaseKey, CaseSecret, SecretsKey  # noqa: F401 known to the room through here
 from labcases.cases.stages import ENDED, Stage, least_advanced
 from labcases.core import codes
-from labcases.core.models import Line, Prose
+from labcases.core.models import Line, Prose, ShownManager
 from labcases.custody.models import SPINNING, Medium, MediumKind, Thing
 from labcases.lab.models import Entry, TermsVersion
 from labcases.people.models import Party
@@ -95,7 +96,7 @@ class Case(Entry):
     intake_finished = models.DateTimeField(null=True, blank=True)
     closed = models.DateTimeField(null=True, blank=True)
 
-    objects = CaseQuerySet.as_manager()
+    objects = ShownManager.from_queryset(CaseQuerySet)()
 
     class Meta:
         ordering = ["-pk"]
@@ -155,7 +156,7 @@ class Item(Medium, Entry):
     label_codes = Line(personal=False, blank=True)
     note = Prose(personal=True, blank=True)
 
-    objects = ItemQuerySet.as_manager()
+    objects = ShownManager.from_queryset(ItemQuerySet)()
 
     class Meta:
         ordering = ["case_id", "number"]
@@ -292,6 +293,7 @@ class Enquiry(Entry):
     advice = Prose(personal=False, blank=True)
     price_from = models.PositiveBigIntegerField(null=True, blank=True, help_text="minor units")
     price_to = models.PositiveBigIntegerField(null=True, blank=True, help_text="minor units")
+    currency = Line(personal=False, max_length=3, blank=True, help_text="of the price range")
     state = Line(personal=False, max_length=10, choices=State.choices, default=State.OPEN)
     reason = Prose(personal=True, blank=True)
     case = models.ForeignKey(Case, null=True, blank=True, on_delete=models.PROTECT, related_name="enquiries")
@@ -303,6 +305,11 @@ class Enquiry(Entry):
                 condition=Q(price_from=None) | Q(price_to=None) | Q(price_to__gte=models.F("price_from")),
                 name="enquiry_price_range",
                 violation_error_message="The upper price is not below the lower one.",
+            ),
+            models.CheckConstraint(
+                condition=Q(price_from=None, price_to=None) | ~Q(currency=""),
+                name="enquiry_price_names_its_currency",
+                violation_error_message="A price range names its currency.",
             ),
             models.CheckConstraint(
                 condition=~Q(state="refused") | ~Q(reason=""),

@@ -236,10 +236,11 @@ class WantedSection:
     locks: str
     allows: str
     missing: list[str]
+    scans: int
 
 
 def wanted_section(case: Case) -> WantedSection:
-    """The story, what is wanted, the locks and what was signed, in four queries."""
+    """The story, what is wanted, the locks and what was signed, in five queries."""
     fresh = Case.objects.select_related("terms").get(pk=case.pk)
     wanted, locks = list(fresh.wanted.all()), list(fresh.locks.all())
     told = intake.Told(locks=[(lock.kind, lock.customer_knows) for lock in locks])
@@ -253,6 +254,7 @@ def wanted_section(case: Case) -> WantedSection:
         slip.locks_said(told),
         slip.allows_said([name for name, allowed_so in allowed if allowed_so]),
         missing,
+        fresh.signed_papers.standing().count(),
     )
 
 

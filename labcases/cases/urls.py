@@ -6,6 +6,7 @@ from django.urls import path
 
 from labcases.cases.pads import views as pads
 from labcases.cases.readings import views as readings
+from labcases.cases.scans import views as scans
 from labcases.cases.secrecy import views as secrecy
 from labcases.cases.views import day, intake, items, label, post, printing, stops, take_in
 
@@ -51,6 +52,9 @@ urlpatterns = [
     path("cases/<str:code>/secrets/<int:pk>/erase/", secrecy.erase_secret, name="erase-secret"),
     path("cases/<str:code>/take-on/", secrecy.take_on, name="take-on"),
     # papers
+    path("cases/<str:code>/signed/", scans.signed_papers, name="signed-papers"),
+    path("cases/<str:code>/signed/<int:pk>/", scans.signed_paper_file, name="signed-paper-file"),
+    path("cases/<str:code>/signed/<int:pk>/withdraw/", scans.withdraw_paper, name="withdraw-paper"),
     path("cases/<str:code>/receipt/", printing.receipt, name="receipt"),
     path("cases/<str:code>/labels/", printing.labels, name="labels"),
 ]

@@ -59,6 +59,8 @@ KINDS: dict[str, Kind] = {
     "intake-finished": Kind("Intake finished", "counter"),
     "intake-changed": Kind("Intake corrected: {because}", "counter"),
     "terms-signed": Kind("Terms signed: {because}", "counter"),
+    "signed-paper-kept": Kind("Scan of the signed paper kept: {because}", "counter"),
+    "signed-paper-withdrawn": Kind("Scan of a signed paper withdrawn: {because}", "counter"),
     "ownership-disputed": Kind("Ownership disputed: {because}", "counter"),
     "dispute-settled": Kind("Dispute settled: {because}", "counter"),
     "held-by-law": Kind("Legal hold: {because}", "counter"),
@@ -120,6 +122,9 @@ KINDS: dict[str, Kind] = {
     "protocol-moved": Kind("{what} goes by another bench order, {because}", "bench"),
     "protocol-published": Kind("Bench order changed: {because}", "bench"),
     "stop-lifted": Kind("Stop lifted: {because}", "bench"),
+    # imports
+    "imported": Kind("Table taken in: {because}", "stockroom"),
+    "import-undone": Kind("Import undone: {because}", "stockroom"),
     # stockroom
     "stocked": Kind("{what} taken into stock", "stockroom", moves=True),
     "stock-changed": Kind("{what} corrected: {because}", "stockroom"),

@@ -27,6 +27,7 @@ ELSEWHERE: dict[str, tuple[bool, str]] = {
     },
     **{f"cases.Reading.{name}": (False, "what a medium says of itself, compared") for name in ("notes", "filled")},
     "cases.Reading.answers": (False, "what an engineer answered about a difference, by attribute"),
+    "cases.SignedPaper.items": (False, "codes of items, and what kind of medium each is"),
     "cases.Item.marks": (False, "codes of a closed list"),
     "cases.Item.behaviours": (False, "codes of a closed list"),
     "cases.CaseKey.wrapped": (False, "a key, closed"),

@@ -8,7 +8,7 @@ from typing import Any
 from labcases.cases.actions.refusals import SomeoneWasFaster
 from labcases.cases.models import Case, Enquiry
 from labcases.custody.actions import record, recorded
-from labcases.lab.models import Actor, Entry
+from labcases.lab.models import Actor, Entry, Profile
 from labcases.lab.roles import Right
 
 
@@ -16,7 +16,7 @@ from labcases.lab.roles import Right
 def enquire(*, by: Actor, happened: datetime, **told: Any) -> Enquiry:
     """Somebody asked and nothing was received: what was asked, which advice and price range were given."""
     by.must(Right.TAKE_IN)
-    enquiry = Enquiry.objects.create(**told, **Entry.stamp(by, happened))
+    enquiry = Enquiry.objects.create(**_with_currency(told), **Entry.stamp(by, happened))
     record("enquired", thing=None, by=by, happened=happened, because=enquiry.asked)
     return enquiry
 
@@ -27,7 +27,9 @@ def refuse(*, by: Actor, happened: datetime, reason: str, enquiry: Enquiry | Non
     by.must(Right.TAKE_IN)
     if enquiry is None:
         refused = Enquiry.State.REFUSED
-        enquiry = Enquiry.objects.create(state=refused, reason=reason, **told, **Entry.stamp(by, happened))
+        enquiry = Enquiry.objects.create(
+            state=refused, reason=reason, **_with_currency(told), **Entry.stamp(by, happened)
+        )
     else:
         _answered(enquiry, Enquiry.State.REFUSED, reason)
     record("refused", thing=None, by=by, happened=happened, because=reason)
@@ -41,6 +43,11 @@ def end_enquiry(*, enquiry: Enquiry, by: Actor, happened: datetime, reason: str 
     _answered(enquiry, Enquiry.State.ENDED, reason)
     record("enquiry-ended", thing=None, by=by, happened=happened, because=reason)
     return enquiry
+
+
+def _with_currency(told: dict[str, Any]) -> dict[str, Any]:
+    """A price is in the lab's own currency unless another is said."""
+    return {"currency": Profile.current().currency} | told
 
 
 def _answered(enquiry: Enquiry, state: str, reason: str) -> None:

@@ -7,6 +7,7 @@ from datetime import datetime
 from labcases.cases import queries
 from labcases.cases.intake import Signed, Told
 from labcases.cases.models import Case, Lock, Wanted
+from labcases.cases.scans.actions import keep_signed_paper
 from labcases.core import vault
 from labcases.core.refused import Refused
 from labcases.custody.actions import record
@@ -60,6 +61,8 @@ def note_signed(case: Case, signed: Signed, by: Actor, happened: datetime) -> No
         authority=f"{signed.signed_by}, under the text of SHA-256 {terms.digest}",
         case=case.code,
     )
+    if signed.scan:
+        keep_signed_paper(case=case, scan=signed.scan, by=by, happened=happened)
 
 
 def close_intake_if_nothing_is_missing(case: Case, happened: datetime) -> None:

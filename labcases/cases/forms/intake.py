@@ -54,7 +54,7 @@ class CompleteIntakeForm(LabForm):
         self.told = ToldForm(data, prefix="told", initial=ToldForm.initial_of(case))
         self.terms = None
         if case.terms_signed is None:
-            self.terms = TermsForm(data, prefix="terms", currency=case.currency, can_sign=can_sign)
+            self.terms = TermsForm(data, files, prefix="terms", currency=case.currency, can_sign=can_sign)
 
     def parts(self) -> Iterator[tuple[str, Part]]:
         for state in self.states:

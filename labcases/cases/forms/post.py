@@ -54,6 +54,7 @@ class EnquiryForm(AskedForm):
 
     def __init__(self, *args: Any, currency: str, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
+        self.currency = currency
         for field in self.fields.values():
             if isinstance(field, AmountField):
                 field.currency, field.label = currency, f"{field.label}, {currency}"
@@ -68,7 +69,8 @@ class EnquiryForm(AskedForm):
     def told(self) -> dict[str, Any]:
         said = self.cleaned_data
         advice = in_words(said["ticked"], said["own"])
-        return super().told() | {"advice": advice, "price_from": said["price_from"], "price_to": said["price_to"]}
+        prices = {"price_from": said["price_from"], "price_to": said["price_to"], "currency": self.currency}
+        return super().told() | {"advice": advice, **prices}
 
 
 class ReasonForm(LabForm):

@@ -86,7 +86,7 @@ class TakeInForm(LabForm):
         self.payer = WhoForm(data, prefix="payer", needed=self._says("pays", "other"), **about)
         self.items = ItemFormSet(data, prefix="item", initial=[first_item] if first_item else None)
         self.told = ToldForm(data, prefix="told", initial=told)
-        self.terms = TermsForm(data, prefix="terms", currency=lab.currency, can_sign=can_sign)
+        self.terms = TermsForm(data, files, prefix="terms", currency=lab.currency, can_sign=can_sign)
         self.currency = lab.currency
         if not self.is_bound and not who:
             self.owner.fields["phone"].widget.attrs["autofocus"] = True

@@ -6,6 +6,7 @@ from typing import Any
 
 from labcases.cases.forms.fields import AmountField, OneOf, Part, Picks, SignatureField
 from labcases.cases.intake import Signed
+from labcases.cases.scans.forms import ScanField
 from labcases.cases.slip import ALLOWS
 from labcases.core.forms import LineField
 
@@ -28,6 +29,7 @@ class TermsForm(Part):
     signed_by = LineField(label="Signed by", required=False, help_text="Left blank: whoever brings it.")
     witness = LineField(label="Witness or reader", required=False, max_length=150)
     signature = SignatureField()
+    scan = ScanField(required=False)
 
     def __init__(self, *args: Any, currency: str, can_sign: bool = True, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
@@ -41,6 +43,8 @@ class TermsForm(Part):
         how, drawn = said.get("how"), said.get("signature")
         if drawn and not how:
             how = said["how"] = "screen"
+        if said.get("scan") and not how:
+            how = said["how"] = "paper"
         if how and not self.can_sign:
             self.add_error("how", "There are no terms to sign yet. A manager publishes them first; sign them later.")
         if how == "screen" and not drawn and "signature" not in self.errors:
@@ -66,4 +70,5 @@ class TermsForm(Part):
             may_open="open" in allowed,
             may_keep_dead="keep" in allowed,
             spending_limit=said["limit"],
+            scan=said["scan"],
         )

@@ -71,7 +71,7 @@ def enquire(request: StaffRequest) -> HttpResponse:
 def enquiry(request: StaffRequest, pk: int) -> HttpResponse:
     """Who asked what, what they were told, and what can come of it."""
     found = _enquiry(pk)
-    return show(request, "cases/enquiry.html", {"enquiry": found, "currency": request.lab.currency, "place": "Counter"})
+    return show(request, "cases/enquiry.html", {"enquiry": found, "place": "Counter"})
 
 
 @require_GET
@@ -96,15 +96,15 @@ def enquiries(request: StaffRequest) -> HttpResponseBase:
             "case",
             "taken by",
         ]
-        rows = (_csv_row(one, request.lab.currency) for one in listed.iterator())
+        rows = (_csv_row(one) for one in listed.iterator())
         return csv_file("enquiries", head, rows)
     page = Paginator(listed, ROWS).get_page(request.GET.get("page"))
-    context = {"filter": form, "page": page, "sort": "-asked", "currency": request.lab.currency, "place": "Counter"}
+    context = {"filter": form, "page": page, "sort": "-asked", "place": "Counter"}
     return show(request, "cases/enquiries.html", context)
 
 
-def _csv_row(one: Enquiry, currency: str) -> list[Any]:
-    low, high = (Money(p, currency).plain() if p is not None else "" for p in (one.price_from, one.price_to))
+def _csv_row(one: Enquiry) -> list[Any]:
+    low, high = (Money(p, one.currency).plain() if p is not None else "" for p in (one.price_from, one.price_to))
     about, state = one.get_kind_display(), one.get_state_display()
     return [
         one.happened,
@@ -114,7 +114,7 @@ def _csv_row(one: Enquiry, currency: str) -> list[Any]:
         state,
         low,
         high,
-        currency if low or high else "",
+        one.currency if low or high else "",
         one.case,
         one.by,
     ]

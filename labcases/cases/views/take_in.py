@@ -33,7 +33,7 @@ from labcases.lab.roles import Right
 from labcases.people.actions import remember
 from labcases.people.queries import FoundParty, matching
 
-NOT_KEPT = ("csrfmiddlewaretoken", "terms-signature", "version", "once")
+NOT_KEPT = ("csrfmiddlewaretoken", "terms-signature", "terms-scan", "version", "once")
 NOT_KEPT_OF_ITEM = re.compile(r"item-\d+-(page|file)")  # on its way to be read; the reading is kept
 LONGEST_DRAFT = 200_000
 
@@ -92,7 +92,7 @@ def _form(request: StaffRequest, key: UUID) -> TakeInForm:
     """What was sent now; else what was typed before the log-in was lost; else the draft; else a fresh form."""
     about: dict[str, Any] = {"lab": request.lab, "can_sign": TermsVersion.objects.exists()}
     if request.method == "POST":
-        return TakeInForm(request.POST, **about)
+        return TakeInForm(request.POST, request.FILES, **about)
     draft = Draft.objects.filter(key=key).first()
     if typed := _held(request, key) or (draft.as_typed() if draft else None):
         typed["once"], typed["version"] = str(key), str(draft.version if draft else 0)

@@ -1,0 +1,1 @@
+"""A scan or photo of the paper that the customer signed, kept as evidence."""
