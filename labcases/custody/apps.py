@@ -28,6 +28,8 @@ class Custody(AppConfig):
             queries,
             tasks,
         )
+        from labcases.custody.breaks import actions as breaks
+        from labcases.custody.breaks import queries as lines
         from labcases.custody.photos.actions import close_forgotten_batches
         from labcases.lab import timetable
 
@@ -35,6 +37,7 @@ class Custody(AppConfig):
         timetable.add("record photos", every=timedelta(minutes=5), run=close_forgotten_batches)
         day = timedelta(days=1)
         timetable.add("verify the ledger", every=day, run=tasks.verify_ledger, lease=timedelta(hours=6))
+        timetable.add("recheck lines of custody", every=day, run=breaks.recheck_lines, lease=timedelta(hours=6))
         timetable.add("keep the day's head of the ledger", every=day, run=tasks.keep_daily_head)
         sections.add_front(
             "custody",
@@ -51,5 +54,13 @@ class Custody(AppConfig):
             order=20,
             template="custody/_standing.html",
             context=queries.standing_for,
+        )
+        sections.add_front(
+            "custody",
+            "lines",
+            title="Lines of custody",
+            order=15,
+            template="custody/_lines.html",
+            context=lines.lines_of_all,
         )
         sections.add("custody", title="Custody", order=90, template="custody/_section.html", context=queries.section_of)

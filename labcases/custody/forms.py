@@ -5,10 +5,12 @@ from __future__ import annotations
 from typing import Any
 
 from django import forms
+from django.db.models import Exists, OuterRef
 
 from labcases.core import codes
 from labcases.core.forms import HappenedField, LabForm, LineField, ProseField
-from labcases.custody.models import Thing
+from labcases.custody import lines
+from labcases.custody.models import Break, Thing
 from labcases.lab.models import Place, Staff
 
 
@@ -20,6 +22,14 @@ class ThingFilter(forms.Form):
     place = forms.ModelChoiceField(
         label="Place", required=False, queryset=Place.objects.all(), empty_label="everywhere"
     )
+
+    breaks = forms.ChoiceField(
+        label="Line", required=False,
+        choices=[
+            ("", "every line"), ("open", "with open breaks"), *((grade, f"worst: {grade}") for grade in lines.GRADES),
+            ("answered", "with answered breaks"), ("whole", "without a break"),
+        ],
+    )  # fmt: skip
 
     def narrow(self, things: Any) -> Any:
         """Things that fit; everything when the filter itself is wrong."""
@@ -35,7 +45,20 @@ class ThingFilter(forms.Form):
             )
         if said["kind"]:
             things = things.filter(kind=said["kind"])
-        return things.filter(place=said["place"]) if said["place"] else things
+        things = things.filter(place=said["place"]) if said["place"] else things
+        return _by_line(things, said["breaks"])
+
+
+def _by_line(things: Any, how: str) -> Any:
+    """Things whose lines stand so."""
+    if how == "open":
+        return things.filter(breaks_open__gt=0)
+    if how in lines.GRADES:
+        return things.filter(breaks_open__gt=0, worst_break=how)
+    some = Exists(Break.objects.filter(thing=OuterRef("pk")))
+    if how == "answered":
+        return things.filter(Exists(Break.objects.filter(thing=OuterRef("pk")).exclude(answered=None)))
+    return things.exclude(some) if how == "whole" else things
 
 
 class CodesField(LineField):

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, replace
 from datetime import datetime
 from typing import Any
 
@@ -11,7 +11,7 @@ from django.db.models import Count, Q
 
 from labcases.core import codes
 from labcases.custody.kinds import KINDS
-from labcases.custody.models import Event, EventText, Head, LedgerCheck, Thing
+from labcases.custody.models import Break, Event, EventText, Head, LedgerCheck, Thing
 from labcases.custody.proofs.queries import (
     prove,  # noqa: F401 proofs are asked for at this door too
     prove_growth,  # noqa: F401
@@ -43,6 +43,10 @@ class Entry:
     role: str
     corrects: int | None
     digest: str
+    more: tuple[tuple[str, str], ...] = ()
+    right: str = ""
+    corrected_by: int | None = None
+    breaks: tuple[Break, ...] = ()
 
     @property
     def late(self) -> bool:
@@ -51,12 +55,44 @@ class Entry:
 
 
 def entries(events: Sequence[Event]) -> list[Entry]:
-    """Events with their words, in two more queries."""
-    texts: dict[int, dict[str, str]] = {event.sequence: {} for event in events}
-    for sequence, field, text in EventText.objects.filter(sequence__in=texts).values_list("sequence", "field", "text"):
-        texts[sequence][field] = text
-    words = dict(Thing.objects.filter(code__in={e.thing_code for e in events}).values_list("code", "words"))
-    return [_entry(event, texts[event.sequence], words.get(event.thing_code, "")) for event in events]
+    """Events with their words, in three more queries; in a few more when some were corrected."""
+    newest = newest_corrections([event.sequence for event in events])
+    texts = words_of([*(event.sequence for event in events), *newest.values()])
+    what = dict(Thing.objects.filter(code__in={e.thing_code for e in events}).values_list("code", "words"))
+    return [
+        replace(
+            _entry(event, texts[event.sequence], what.get(event.thing_code, "")),
+            corrected_by=newest.get(event.sequence),
+            right=texts.get(newest.get(event.sequence, 0), {}).get("because", ""),
+        )
+        for event in events
+    ]
+
+
+def words_of(sequences: Iterable[int]) -> dict[int, dict[str, str]]:
+    """The words and names of some events, by their numbers; what was erased is not there."""
+    found: dict[int, dict[str, str]] = {sequence: {} for sequence in sequences}
+    for sequence, field, text in EventText.objects.filter(sequence__in=found).values_list("sequence", "field", "text"):
+        found[sequence][field] = text
+    return found
+
+
+def newest_corrections(sequences: Iterable[int]) -> dict[int, int]:
+    """For each of these events that was corrected: the number of the correction that counts now.
+
+    A correction of a correction counts for what that one corrected. As many queries as corrections were corrected.
+    """
+    newest: dict[int, int] = {}
+    leads_to = {sequence: sequence for sequence in sequences}
+    while leads_to:
+        rows = Event.objects.filter(corrects__in=leads_to).order_by("sequence").values_list("sequence", "corrects")
+        following = {}
+        for sequence, corrects in rows:
+            meant = leads_to[corrects]
+            newest[meant] = max(sequence, newest.get(meant, 0))
+            following[sequence] = meant
+        leads_to = following
+    return newest
 
 
 def _entry(event: Event, texts: dict[str, str], what: str) -> Entry:
@@ -75,6 +111,7 @@ def _entry(event: Event, texts: dict[str, str], what: str) -> Entry:
         role=event.role,
         corrects=event.corrects,
         digest=event.digest,
+        more=tuple((name, texts[name]) for name in ("seals", *KINDS[event.kind].details) if texts.get(name)),
     )
 
 
@@ -84,8 +121,17 @@ def sentence(kind: str, what: str, texts: Mapping[str, str]) -> str:
 
 
 def line_of(thing: Thing) -> list[Entry]:
-    """Every event of a thing, oldest first."""
-    return entries(list(Event.objects.filter(thing_code=thing.code).defer("body").order_by("sequence")))
+    """Every event of a thing, oldest first, with the breaks that show at it."""
+    events = Event.objects.filter(thing_code=thing.code).defer("body").order_by("sequence")
+    return with_breaks(entries(list(events)), thing.breaks.all())
+
+
+def with_breaks(listed: Iterable[Entry], breaks: Iterable[Break]) -> list[Entry]:
+    """The same entries, each with those breaks that show at it."""
+    at: dict[int, list[Break]] = {}
+    for row in breaks:
+        at.setdefault(row.event, []).append(row)
+    return [replace(entry, breaks=tuple(at.get(entry.sequence, ()))) for entry in listed]
 
 
 def line_of_case(case: Any) -> list[Entry]:
@@ -173,6 +219,7 @@ class CustodySection:
     docket: str
     things: list[Thing]
     entries: list[Entry]
+    breaks: list[Break]
 
 
 def section_of(case: Any) -> CustodySection:
@@ -180,5 +227,7 @@ def section_of(case: Any) -> CustodySection:
     events = list(Event.objects.filter(case_code=case.code).defer("body").order_by("happened", "sequence"))
     used = {event.thing_code for event in events if KINDS[event.kind].moves}
     things = Thing.objects.with_whereabouts().filter(code__in=used).exclude(kind=Thing.Kind.DOCKET)
-    moves = [event for event in events if KINDS[event.kind].moves or event.kind in ("opened", "sealed", "seal-broken")]
-    return CustodySection(codes.printed(case.code), list(things), entries(moves))
+    moves = [event for event in events if KINDS[event.kind].of_custody]
+    listed = list(things)
+    breaks = list(Break.objects.filter(thing__in=listed).select_related("thing"))
+    return CustodySection(codes.printed(case.code), listed, with_breaks(entries(moves), breaks), breaks)

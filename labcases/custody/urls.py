@@ -5,12 +5,20 @@ from __future__ import annotations
 from django.urls import path
 
 from labcases.custody import views
+from labcases.custody.breaks import views as breaks
+from labcases.custody.noting import views as noting
 from labcases.custody.photos import views as photos
 
 app_name = "custody"
 urlpatterns = [
     path("things/", views.things, name="things"),
     path("things/<str:code>/", views.thing, name="thing"),
+    path("things/<str:code>/note/", noting.choose, name="note"),
+    path("things/<str:code>/note/<slug:what>/", noting.note, name="note-one"),
+    path("events/<int:sequence>/", noting.history, name="event"),
+    path("events/<int:sequence>/correct/", noting.correct, name="correct"),
+    path("breaks/", breaks.breaks, name="breaks"),
+    path("breaks/<int:pk>/", breaks.one_break, name="break"),
     path("things/<str:code>/photos/", photos.thing_photos, name="thing-photos"),
     path("photos/drafts/<uuid:key>/", photos.draft_photos, name="draft-photos"),
     path("photos/batches/<uuid:batch>/", photos.batch_done, name="photos-done"),

@@ -17,6 +17,7 @@ from labcases.core import codes
 from labcases.core.middleware import POLICY
 from labcases.core.views import bound, csv_file, press, see_other, show
 from labcases.custody import actions, papers, queries
+from labcases.custody.breaks.queries import of_thing
 from labcases.custody.forms import MoveForm, ThingFilter
 from labcases.custody.models import Thing
 from labcases.lab.access import StaffRequest, needs
@@ -25,6 +26,8 @@ from labcases.lab.models import Place
 from labcases.lab.roles import Right
 
 ROWS = 50
+ORDERS = {"event": "last_event", "code": "code", "kind": "kind", "since": "last_moved", "breaks": "breaks_open"}
+COLUMNS = ["code", "kind", "what", "where", "since", "seals", "open breaks", "gravest"]
 VERIFIER = Path(__file__).parent / "verifier" / "check_statement.py"
 GET_OR_POST = require_http_methods(["GET", "HEAD", "POST"])
 
@@ -34,29 +37,36 @@ GET_OR_POST = require_http_methods(["GET", "HEAD", "POST"])
 def things(request: StaffRequest) -> HttpResponseBase:
     """Every thing with a code, where it is and since when."""
     form = ThingFilter(request.GET)
-    listed = form.narrow(Thing.objects.with_whereabouts().exclude(kind=Thing.Kind.DOCKET)).order_by(
-        "-last_event", "-pk"
-    )
+    asked = request.GET.get("sort", "-event")
+    column = ORDERS.get(asked.removeprefix("-"), "last_event")
+    order = f"-{column}" if asked.startswith("-") else column
+    listed = form.narrow(Thing.objects.with_whereabouts().exclude(kind=Thing.Kind.DOCKET)).order_by(order, "-pk")
     if request.GET.get("format") == "csv":
-        rows = ((t.printed_code, t.get_kind_display(), t.words, t.whereabouts, t.last_moved) for t in listed.iterator())
-        return csv_file("things", ["code", "kind", "what", "where", "since"], rows)
+        return csv_file("things", COLUMNS, (_cells(one) for one in listed.iterator()))
     page = Paginator(listed, ROWS).get_page(request.GET.get("page"))
-    return show(request, "custody/things.html", {"filter": form, "page": page})
+    return show(request, "custody/things.html", {"filter": form, "page": page, "sort": "-event"})
+
+
+def _cells(one: Thing) -> list[Any]:
+    seals = " ".join(one.seals_on)
+    where = [one.whereabouts, one.last_moved, seals, one.breaks_open, one.worst_break]
+    return [one.printed_code, one.get_kind_display(), one.words, *where]
 
 
 @require_GET
 @needs(Right.LOOK)
 def thing(request: StaffRequest, code: str) -> HttpResponse:
     """One thing and its line of custody."""
-    found = _thing(code)
-    return show(request, "custody/thing.html", {"thing": found, "entries": queries.line_of(found)})
+    found = thing_of(code)
+    context = {"thing": found, "entries": queries.line_of(found), "breaks": of_thing(found)}
+    return show(request, "custody/thing.html", context)
 
 
 @require_GET
 @needs(Right.LOOK)
 def place(request: StaffRequest, code: str) -> HttpResponse:
     """One place and what lies there."""
-    found = _place(code)
+    found = place_of(code)
     listed = Thing.objects.with_whereabouts().filter(place=found).exclude(kind=Thing.Kind.DOCKET)
     page = Paginator(listed, ROWS).get_page(request.GET.get("page"))
     return show(request, "custody/place.html", {"place": found, "page": page})
@@ -78,7 +88,7 @@ def add_place(request: StaffRequest) -> HttpResponse:
 @GET_OR_POST
 @needs(Right.KEEP_LAB)
 def change_place(request: StaffRequest, code: str) -> HttpResponse:
-    found = _place(code)
+    found = place_of(code)
     start = {"name": found.name, "kind": found.kind, "in_use": found.in_use}
     form = bound(request, PlaceForm, place=found, initial=start)
 
@@ -97,7 +107,7 @@ def move(request: StaffRequest) -> HttpResponse:
     """Put scanned things in a place, or hand them to a colleague. ``?thing=`` and ``?place=`` fill the form in."""
     start: dict[str, Any] = {"things": request.GET.get("thing", "")}
     if request.GET.get("place"):
-        start["place"] = _place(request.GET["place"])
+        start["place"] = place_of(request.GET["place"])
     form = bound(request, MoveForm, initial=start)
 
     def act(said: dict[str, Any]) -> str:
@@ -158,21 +168,21 @@ def check(request: HttpRequest) -> HttpResponse:
 @needs(Right.TELL)
 def statement(request: StaffRequest, code: str) -> HttpResponse:
     """Print the custody statement of a case."""
-    docket = _thing(code)
+    docket = thing_of(code)
     if docket.kind != Thing.Kind.DOCKET:
         raise Http404(f"{docket} is no case.")
     paper = papers.print_statement(docket, by=request.actor, issued=timezone.now())
     return see_other(request, paper.get_absolute_url())
 
 
-def _thing(code: str) -> Thing:
+def thing_of(code: str) -> Thing:
     found = Thing.objects.with_whereabouts().filter(code=codes.fold(code)).first()
     if found is None:
         raise Http404(f"Nothing carries the code {code}.")
     return found
 
 
-def _place(code: str) -> Place:
+def place_of(code: str) -> Place:
     found = Place.objects.filter(code=codes.fold(code)).first()
     if found is None:
         raise Http404(f"There is no place {code}.")

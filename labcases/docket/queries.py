@@ -17,8 +17,8 @@ from labcases.cases.queries import facts_for
 from labcases.cases.stages import Stage
 from labcases.core import sections
 from labcases.custody.kinds import KINDS
-from labcases.custody.models import Event, EventText, Thing
-from labcases.custody.queries import sentence
+from labcases.custody.models import Event, Thing
+from labcases.custody.queries import newest_corrections, sentence, words_of
 from labcases.docket.next_step import Step, next_step
 from labcases.docket.rails import Rail, rails_of
 from labcases.lab.models import Place, Staff
@@ -40,6 +40,9 @@ VERBS: dict[str, tuple[str, str, str]] = {
     "assign-donor": ("stock:assign-donor", "item", "Find a donor part"),
     "assign-destination": ("stock:assign-destination", "item", "Find a destination"),
     "start-work": ("bench:start-work", "item", "Start the work"),
+    "answer-order": ("bench:order", "item", "Answer what is asked"),
+    "keep-dump": ("bench:keep-dump", "item", "Keep a dump"),
+    "remove-chip": ("bench:remove-chip", "item", "Take a chip off"),
     "note-step": ("bench:note-step", "item", "Note a step"),
     "record-result": ("bench:record-result", "item", "Record the result"),
     "make-ready": ("bench:make-ready", "item", "Make it ready"),
@@ -50,7 +53,10 @@ VERBS: dict[str, tuple[str, str, str]] = {
 
 @dataclass(frozen=True)
 class ItemStep:
-    """The next safe step of one item, with the address that does it. ``mine`` when this person may."""
+    """The next safe step of one item, with the address that does it. ``mine`` when this person may.
+
+    ``later`` is where a step that only asks is passed by.
+    """
 
     item: Item
     step: Step
@@ -58,6 +64,7 @@ class ItemStep:
     action: str
     button: str
     mine: bool
+    later: str = ""
 
 
 @dataclass(frozen=True)
@@ -123,7 +130,9 @@ def _item_step(item: Item, step: Step, person: Staff) -> ItemStep:
     mine = step.right in person.rights
     address, button = verb_address(step.verb, item) if mine and step.open else ("", "")
     whose = f"item {item.number}"
-    return ItemStep(item, step, whose, address, button, mine)
+    asks = mine and step.grade == "ask" and step.verb != "answer-order"
+    later = reverse("bench:order", args=[item.thing.printed_code]) if asks else ""
+    return ItemStep(item, step, whose, address, button, mine, later)
 
 
 def verb_address(verb: str, item: Item) -> tuple[str, str]:
@@ -144,27 +153,27 @@ def daybook(case: Case, place: str = "") -> list[Day]:
 
 
 def days_of(events: Sequence[Event]) -> list[Day]:
-    """Day-book lines for these events, in two more queries."""
-    texts: dict[int, dict[str, str]] = {event.sequence: {} for event in events}
-    for sequence, name, text in EventText.objects.filter(sequence__in=texts).values_list("sequence", "field", "text"):
-        texts[sequence][name] = text
+    """Day-book lines for these events, in three more queries; a corrected one says what is right."""
+    newest = newest_corrections([event.sequence for event in events])
+    texts = words_of([*(event.sequence for event in events), *newest.values()])
     codes_used = {event.thing_code for event in events}
-    words = {thing.code: thing for thing in Thing.objects.filter(code__in=codes_used)}
-    corrected = set(Event.objects.filter(corrects__in=texts).values_list("corrects", flat=True))
+    words = dict(Thing.objects.filter(code__in=codes_used).values_list("code", "words"))
+    meant = set(texts)
     lines = [
-        _line(event, texts[event.sequence], words.get(event.thing_code), event.sequence in corrected)
+        _line(event, texts[event.sequence], words.get(event.thing_code, ""), texts.get(newest.get(event.sequence, 0)))
         for event in events
+        if event.corrects not in meant
     ]
     return [Day(day, list(some)) for day, some in groupby(lines, key=lambda line: timezone.localdate(line.when))]
 
 
-def _line(event: Event, texts: dict[str, str], thing: Thing | None, corrected: bool) -> Line:
-    what = thing.words if thing else ""
-    text = sentence(event.kind, what, texts)
-    soft = f"{texts.get('by', 'erased')} · {event.role}"
+def _line(event: Event, texts: dict[str, str], what: str, right: dict[str, str] | None) -> Line:
+    text = right.get("because", "corrected") if right else sentence(event.kind, what, texts)
+    soft = f"{(right or texts).get('by', 'erased')} · {event.role}"
     if abs((event.entered - event.happened).total_seconds()) > 3600:
         soft += f" · entered {timezone.localtime(event.entered):%d %b %H:%M}"
-    return Line(event.happened, text, soft, corrected=corrected)
+    address = reverse("custody:event", args=[event.sequence]) if right else ""
+    return Line(event.happened, text, soft, address, corrected=right is not None)
 
 
 def _places(case: Case, here: str) -> list[dict[str, Any]]:

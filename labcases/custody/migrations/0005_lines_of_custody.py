@@ -7,162 +7,259 @@ from django.db import migrations, models
 
 
 class Migration(migrations.Migration):
-
     dependencies = [
-        ('custody', '0004_ledger_check'),
-        ('lab', '0003_clock'),
-        ('people', '0006_merges'),
+        ("custody", "0004_ledger_check"),
+        ("lab", "0003_clock"),
+        ("people", "0006_merges"),
         migrations.swappable_dependency(settings.AUTH_USER_MODEL),
     ]
 
     operations = [
         migrations.CreateModel(
-            name='AskedHandover',
+            name="AskedHandover",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('role', labcases.core.models.Line(max_length=20, personal=False)),
-                ('happened', models.DateTimeField()),
-                ('entered', models.DateTimeField(default=labcases.core.models.now, editable=False)),
-                ('because', labcases.core.models.Prose(blank=True, personal=True)),
-                ('state', labcases.core.models.Line(choices=[('asked', 'waits for an answer'), ('taken', 'taken'), ('refused', 'refused'), ('withdrawn', 'withdrawn')], default='asked', max_length=10, personal=False)),
-                ('answered', models.DateTimeField(null=True)),
-                ('said', labcases.core.models.Prose(blank=True, help_text='why it was refused', personal=True)),
+                ("id", models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID")),
+                ("role", labcases.core.models.Line(max_length=20, personal=False)),
+                ("happened", models.DateTimeField()),
+                ("entered", models.DateTimeField(default=labcases.core.models.now, editable=False)),
+                ("because", labcases.core.models.Prose(blank=True, personal=True)),
+                (
+                    "state",
+                    labcases.core.models.Line(
+                        choices=[
+                            ("asked", "waits for an answer"),
+                            ("taken", "taken"),
+                            ("refused", "refused"),
+                            ("withdrawn", "withdrawn"),
+                        ],
+                        default="asked",
+                        max_length=10,
+                        personal=False,
+                    ),
+                ),
+                ("answered", models.DateTimeField(null=True)),
+                ("said", labcases.core.models.Prose(blank=True, help_text="why it was refused", personal=True)),
             ],
             options={
-                'ordering': ['-pk'],
+                "ordering": ["-pk"],
             },
         ),
         migrations.CreateModel(
-            name='Break',
+            name="Break",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('event', models.PositiveBigIntegerField(help_text='sequence of the event at which it shows')),
-                ('kind', labcases.core.models.Line(choices=[('gap', 'gap'), ('never in', 'never in'), ('elsewhere', 'elsewhere'), ('after its end', 'after its end'), ('beside the ledger', 'beside the ledger'), ('powered twice', 'powered twice'), ('seal too late', 'seal too late'), ('seal unknown', 'seal unknown'), ('times', 'times'), ('power unknown', 'power unknown'), ('seal again', 'seal again'), ('power left on', 'power left on')], max_length=20, personal=False)),
-                ('grade', labcases.core.models.Line(choices=[('grave', 'grave'), ('to explain', 'to explain'), ('note', 'note')], max_length=20, personal=False)),
-                ('detail', labcases.core.models.Line(blank=True, help_text='number of a seal', max_length=100, personal=False)),
-                ('happened', models.DateTimeField(help_text='when that event is said to have happened')),
-                ('answered', models.PositiveBigIntegerField(help_text='sequence of the correction that answers it', null=True)),
+                ("id", models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID")),
+                ("event", models.PositiveBigIntegerField(help_text="sequence of the event at which it shows")),
+                (
+                    "kind",
+                    labcases.core.models.Line(
+                        choices=[
+                            ("gap", "gap"),
+                            ("never in", "never in"),
+                            ("elsewhere", "elsewhere"),
+                            ("after its end", "after its end"),
+                            ("beside the ledger", "beside the ledger"),
+                            ("powered twice", "powered twice"),
+                            ("seal too late", "seal too late"),
+                            ("seal unknown", "seal unknown"),
+                            ("times", "times"),
+                            ("power unknown", "power unknown"),
+                            ("seal again", "seal again"),
+                            ("power left on", "power left on"),
+                        ],
+                        max_length=20,
+                        personal=False,
+                    ),
+                ),
+                (
+                    "grade",
+                    labcases.core.models.Line(
+                        choices=[("grave", "grave"), ("to explain", "to explain"), ("note", "note")],
+                        max_length=20,
+                        personal=False,
+                    ),
+                ),
+                (
+                    "detail",
+                    labcases.core.models.Line(blank=True, help_text="number of a seal", max_length=100, personal=False),
+                ),
+                ("happened", models.DateTimeField(help_text="when that event is said to have happened")),
+                (
+                    "answered",
+                    models.PositiveBigIntegerField(help_text="sequence of the correction that answers it", null=True),
+                ),
             ],
             options={
-                'ordering': ['-event', '-pk'],
+                "ordering": ["-event", "-pk"],
             },
         ),
         migrations.CreateModel(
-            name='CustodyRules',
+            name="CustodyRules",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('both_confirm', models.BooleanField(default=False, help_text='a hand-over between people asks for both')),
+                ("id", models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID")),
+                (
+                    "both_confirm",
+                    models.BooleanField(default=False, help_text="a hand-over between people asks for both"),
+                ),
             ],
         ),
         migrations.CreateModel(
-            name='LineCheck',
+            name="LineCheck",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('started', models.DateTimeField()),
-                ('ended', models.DateTimeField()),
-                ('things', models.PositiveIntegerField()),
-                ('put_right', models.PositiveIntegerField(help_text='things whose breaks were not kept as their events say')),
-                ('beside', models.PositiveIntegerField(help_text='things that were changed past the ledger')),
+                ("id", models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID")),
+                ("started", models.DateTimeField()),
+                ("ended", models.DateTimeField()),
+                ("things", models.PositiveIntegerField()),
+                (
+                    "put_right",
+                    models.PositiveIntegerField(help_text="things whose breaks were not kept as their events say"),
+                ),
+                ("beside", models.PositiveIntegerField(help_text="things that were changed past the ledger")),
             ],
             options={
-                'ordering': ['-ended', '-pk'],
+                "ordering": ["-ended", "-pk"],
             },
         ),
         migrations.CreateModel(
-            name='StaffPin',
+            name="StaffPin",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('digest', labcases.core.models.Line(max_length=128, personal=True)),
-                ('since', models.DateTimeField(default=labcases.core.models.now)),
+                ("id", models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID")),
+                ("digest", labcases.core.models.Line(max_length=128, personal=True)),
+                ("since", models.DateTimeField(default=labcases.core.models.now)),
             ],
         ),
         migrations.CreateModel(
-            name='Witness',
+            name="Witness",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('address', labcases.core.models.Line(max_length=254, personal=True, unique=True)),
-                ('since', models.DateTimeField(default=labcases.core.models.now)),
+                ("id", models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID")),
+                ("address", labcases.core.models.Line(max_length=254, personal=True, unique=True)),
+                ("since", models.DateTimeField(default=labcases.core.models.now)),
             ],
             options={
-                'verbose_name_plural': 'witnesses',
-                'ordering': ['address'],
+                "verbose_name_plural": "witnesses",
+                "ordering": ["address"],
             },
         ),
         migrations.AddField(
-            model_name='thing',
-            name='breaks_open',
-            field=models.PositiveSmallIntegerField(default=0, help_text='breaks in its line that nobody has answered'),
+            model_name="thing",
+            name="breaks_open",
+            field=models.PositiveSmallIntegerField(default=0, help_text="breaks in its line that nobody has answered"),
         ),
         migrations.AddField(
-            model_name='thing',
-            name='gone',
-            field=models.BooleanField(default=False, help_text='destroyed: it is nowhere any more'),
+            model_name="thing",
+            name="gone",
+            field=models.BooleanField(default=False, help_text="destroyed: it is nowhere any more"),
         ),
         migrations.AddField(
-            model_name='thing',
-            name='line',
-            field=models.JSONField(default=dict, help_text='how its line stands: what its next event is judged by'),
+            model_name="thing",
+            name="line",
+            field=models.JSONField(default=dict, help_text="how its line stands: what its next event is judged by"),
         ),
         migrations.AddField(
-            model_name='thing',
-            name='worst_break',
-            field=labcases.core.models.Line(blank=True, help_text='the gravest grade of those', max_length=20, personal=False),
+            model_name="thing",
+            name="worst_break",
+            field=labcases.core.models.Line(
+                blank=True, help_text="the gravest grade of those", max_length=20, personal=False
+            ),
         ),
         migrations.AddIndex(
-            model_name='thing',
-            index=models.Index(condition=models.Q(('breaks_open__gt', 0)), fields=['worst_break'], name='thing_with_breaks'),
+            model_name="thing",
+            index=models.Index(
+                condition=models.Q(("breaks_open__gt", 0)), fields=["worst_break"], name="thing_with_breaks"
+            ),
         ),
         migrations.AddConstraint(
-            model_name='thing',
-            constraint=models.CheckConstraint(condition=models.Q(('gone', False), models.Q(('party', None), ('place', None), ('staff', None)), _connector='OR'), name='thing_destroyed_is_nowhere', violation_error_message='What was destroyed is nowhere any more.'),
+            model_name="thing",
+            constraint=models.CheckConstraint(
+                condition=models.Q(
+                    ("gone", False), models.Q(("party", None), ("place", None), ("staff", None)), _connector="OR"
+                ),
+                name="thing_destroyed_is_nowhere",
+                violation_error_message="What was destroyed is nowhere any more.",
+            ),
         ),
         migrations.AddField(
-            model_name='askedhandover',
-            name='by',
-            field=models.ForeignKey(null=True, on_delete=django.db.models.deletion.PROTECT, related_name='+', to=settings.AUTH_USER_MODEL),
+            model_name="askedhandover",
+            name="by",
+            field=models.ForeignKey(
+                null=True, on_delete=django.db.models.deletion.PROTECT, related_name="+", to=settings.AUTH_USER_MODEL
+            ),
         ),
         migrations.AddField(
-            model_name='askedhandover',
-            name='things',
-            field=models.ManyToManyField(related_name='asked_handovers', to='custody.thing'),
+            model_name="askedhandover",
+            name="things",
+            field=models.ManyToManyField(related_name="asked_handovers", to="custody.thing"),
         ),
         migrations.AddField(
-            model_name='askedhandover',
-            name='to',
-            field=models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='handovers_asked', to=settings.AUTH_USER_MODEL),
+            model_name="askedhandover",
+            name="to",
+            field=models.ForeignKey(
+                on_delete=django.db.models.deletion.PROTECT, related_name="handovers_asked", to=settings.AUTH_USER_MODEL
+            ),
         ),
         migrations.AddField(
-            model_name='break',
-            name='thing',
-            field=models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='breaks', to='custody.thing'),
+            model_name="break",
+            name="thing",
+            field=models.ForeignKey(
+                on_delete=django.db.models.deletion.PROTECT, related_name="breaks", to="custody.thing"
+            ),
         ),
         migrations.AddConstraint(
-            model_name='custodyrules',
-            constraint=models.CheckConstraint(condition=models.Q(('pk', 1)), name='one_row_of_custody_rules', violation_error_message='A lab has one set of rules for custody.'),
+            model_name="custodyrules",
+            constraint=models.CheckConstraint(
+                condition=models.Q(("pk", 1)),
+                name="one_row_of_custody_rules",
+                violation_error_message="A lab has one set of rules for custody.",
+            ),
         ),
         migrations.AddField(
-            model_name='staffpin',
-            name='staff',
-            field=models.OneToOneField(on_delete=django.db.models.deletion.CASCADE, related_name='pin', to=settings.AUTH_USER_MODEL),
+            model_name="staffpin",
+            name="staff",
+            field=models.OneToOneField(
+                on_delete=django.db.models.deletion.CASCADE, related_name="pin", to=settings.AUTH_USER_MODEL
+            ),
         ),
         migrations.AddIndex(
-            model_name='askedhandover',
-            index=models.Index(condition=models.Q(('state', 'asked')), fields=['to'], name='handover_waits_for'),
+            model_name="askedhandover",
+            index=models.Index(condition=models.Q(("state", "asked")), fields=["to"], name="handover_waits_for"),
         ),
         migrations.AddConstraint(
-            model_name='askedhandover',
-            constraint=models.CheckConstraint(condition=models.Q(models.Q(('answered', None), ('state', 'asked')), models.Q(models.Q(('state', 'asked'), _negated=True), ('answered__isnull', False)), _connector='OR'), name='asked_handover_says_when_answered', violation_error_message='A hand-over that was answered says when.'),
+            model_name="askedhandover",
+            constraint=models.CheckConstraint(
+                condition=models.Q(
+                    models.Q(("answered", None), ("state", "asked")),
+                    models.Q(models.Q(("state", "asked"), _negated=True), ("answered__isnull", False)),
+                    _connector="OR",
+                ),
+                name="asked_handover_says_when_answered",
+                violation_error_message="A hand-over that was answered says when.",
+            ),
         ),
         migrations.AddIndex(
-            model_name='break',
-            index=models.Index(condition=models.Q(('answered', None)), fields=['grade', '-event'], name='break_not_answered'),
+            model_name="break",
+            index=models.Index(
+                condition=models.Q(("answered", None)), fields=["grade", "-event"], name="break_not_answered"
+            ),
         ),
         migrations.AddConstraint(
-            model_name='break',
-            constraint=models.UniqueConstraint(fields=('thing', 'event', 'kind', 'detail'), name='one_break_of_a_kind_per_event', violation_error_message='This break is known already.'),
+            model_name="break",
+            constraint=models.UniqueConstraint(
+                fields=("thing", "event", "kind", "detail"),
+                name="one_break_of_a_kind_per_event",
+                violation_error_message="This break is known already.",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='break',
-            constraint=models.CheckConstraint(condition=models.Q(('answered', None), ('answered__gt', models.F('event')), _connector='OR'), name='break_is_answered_later', violation_error_message='A break is answered by a later event.'),
+            model_name="break",
+            constraint=models.CheckConstraint(
+                condition=models.Q(("answered", None), ("answered__gt", models.F("event")), _connector="OR"),
+                name="break_is_answered_later",
+                violation_error_message="A break is answered by a later event.",
+            ),
+        ),
+        migrations.AddIndex(
+            model_name="event",
+            index=models.Index(
+                condition=models.Q(("corrects__isnull", False)), fields=["corrects"], name="event_that_corrects"
+            ),
         ),
     ]

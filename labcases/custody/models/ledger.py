@@ -124,6 +124,7 @@ class Event(models.Model):
         indexes = [
             models.Index(fields=["case_code", "-sequence"], name="event_of_case"),
             models.Index(fields=["thing_code", "-sequence"], name="event_of_thing"),
+            models.Index(fields=["corrects"], condition=Q(corrects__isnull=False), name="event_that_corrects"),
         ]
 
     def __str__(self) -> str:
