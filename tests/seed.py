@@ -31,6 +31,7 @@ FITTING: dict[str, dict[str, Any]] = {
     "stock.destination": {"sectors": 1, "sector_bytes": 512},
     "stock.healthcheck": {"passed": True},
     "stock.wipe": {"verified": ""},
+    "stock.poolimage": {"end": ""},
 }
 KINDS = {models.DateTimeField: NOON, models.DateField: NOON.date(), models.JSONField: [], models.BinaryField: b"x"}
 

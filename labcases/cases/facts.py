@@ -46,6 +46,8 @@ class Facts:
     prospects: str = ""
     needs_part: str = ""
     clone_noted: bool = False
+    planned_bytes: int | None = None  # what the plan reads, where that is less than the whole
+    planned_end: int | None = None  # number of the first sector past the last one it reads
     result_checked: bool = False
     bench_order: Any = None  # the bench protocol that this item keeps (bench/protocol.py); None: the plainest
     bench_known: frozenset[str] = frozenset()  # further facts by the names of bench/protocol_facts.py

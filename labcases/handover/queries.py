@@ -28,7 +28,7 @@ from labcases.office.models import Quote
 from labcases.office.queries import accounts_of
 from labcases.paper.models import Paper
 from labcases.people import phone
-from labcases.stock.models import Destination, PartAssignment
+from labcases.stock.models import Destination, PartAssignment, PoolImage
 
 SHOWN = 50
 MAY_GO = (Stage.READY, *EXITS)
@@ -353,8 +353,9 @@ def _worked(found: Sequence[ItemFindings], results: Sequence[Any]) -> Any:
 
 
 def _holds_copy(case: Case) -> bool:
-    holding = [Destination.State.ASSIGNED, Destination.State.HOLDS_DATA]
-    return Destination.objects.filter(held_for=case, owned_by=None, state__in=holding).exists()
+    holding = [Destination.State.ASSIGNED, Destination.State.HOLDS_DATA, Destination.State.KEPT]
+    on_media = Destination.objects.filter(held_for=case, owned_by=None, state__in=holding)
+    return on_media.exists() or PoolImage.objects.open().filter(item__case=case).exists()
 
 
 def _custody(made: Handover, things: Sequence[Thing]) -> list[report.Custody]:

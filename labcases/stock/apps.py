@@ -47,6 +47,7 @@ class Stock(AppConfig):
         }
         family: dict[str, tuple[str, int, Context]] = {
             "worked": ("What worked", 10, card.worked),
+            "pools": ("Storage pools", 50, pools.pools_there),
             "cases": ("Cases", 20, card.cases_of),
             "donors": ("Donors", 30, card.donors_of),
         }

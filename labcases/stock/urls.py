@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from django.urls import path
 
+from labcases.stock.pools import views as pools
 from labcases.stock.views import assigning, donors, families, labels, media
 from labcases.stock.wiping import views as wiping
 
@@ -37,6 +38,15 @@ urlpatterns = [
     path("wipes/<int:pk>/verify/", wiping.verify_wipe, name="verify-wipe"),
     path("wipes/<int:pk>/certificate/", wiping.certificate, name="wipe-certificate"),
     path("media/<str:code>/retire/", media.retire, name="retire"),
+    # storage pools
+    path("pools/", pools.pools, name="pools"),
+    path("pools/new/", pools.add_pool, name="add-pool"),
+    path("pools/<int:pk>/", pools.pool, name="pool"),
+    path("pools/<int:pk>/change/", pools.change_pool, name="change-pool"),
+    path("images/<int:pk>/room/", pools.resize_image, name="resize-image"),
+    path("images/<int:pk>/release/", pools.release_image, name="release-image"),
+    path("images/<int:pk>/certificate/", pools.certificate, name="image-certificate"),
+    path("images/of/<str:code>/erase/", pools.erase_images, name="erase-images"),
     # families
     path("families/new/", families.add_family, name="add-family"),
     path("families/<int:pk>/", families.family, name="family"),

@@ -59,6 +59,7 @@ ELSEWHERE: dict[str, tuple[bool, str]] = {
     "stock.PartAssignment.verdict": (False, "attributes of media, compared"),
     "stock.DestinationAssignment.fit": (False, "sizes, compared"),
     "handover.Handover.seals": (False, "numbers of seals"),
+    "stock.PoolImage.fit": (False, "sizes, compared"),
 }
 
 

@@ -48,6 +48,10 @@ NO_STATE = re.compile(r"django_session\b")
 NOT_SEEN = {
     "cases:pad": "the invented lab has no paper pad; tests/cases looks at one",
     "cases:void-sheet": "the invented lab has no paper pad; tests/cases looks at one",
+    **dict.fromkeys(
+        ("stock:pool", "stock:change-pool", "stock:resize-image", "stock:release-image", "stock:image-certificate"),
+        "the invented lab has no storage pool; tests/stock looks at one",
+    ),
     "lab:logo": "the invented lab has no logo",
     "bench:dump": "the invented lab keeps no dump; tests/bench looks at one",
     "bench:dump-file": "the invented lab keeps no dump; tests/bench looks at one",

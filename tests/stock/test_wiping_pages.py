@@ -39,7 +39,7 @@ def page(client, name, *args):
     return html.unescape(answer.content.decode())
 
 
-def press(client, name, *args, **sent):
+def press(client, name, /, *args, **sent):
     answer = client.post(reverse(f"stock:{name}", args=[str(one) for one in args]), sent)
     return answer.status_code, html.unescape(answer.content.decode())
 

@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 from datetime import datetime
 from typing import Any
 
 from django.db.models import Q
 
 from labcases.cases.models import Item
+from labcases.cases.queries import facts_for
 from labcases.cases.stages import ENDED, Stage
 from labcases.custody.actions import record, recorded
 from labcases.custody.models import Event, Whereabouts
@@ -23,30 +25,36 @@ State = Destination.State
 QUESTIONS = {Destination.Use.CLONE: fitting.fits, Destination.Use.DELIVERY: fitting.holds_files}
 
 
-def need_of(patient: Item) -> fitting.Need:
-    """What has to be held: the whole patient."""
-    return fitting.Need(patient.sectors or None, patient.sector_bytes or 512, case=patient.case.thing.printed_code)
+def need_of(patient: Item, *, planned: bool = False) -> fitting.Need:
+    """What has to be held: the whole patient or, when asked for and known, what its plan reads."""
+    whole = fitting.Need(patient.sectors or None, patient.sector_bytes or 512, case=patient.case.thing.printed_code)
+    facts = facts_for([patient])[patient.pk] if planned else None
+    if facts is None or facts.planned_bytes is None or (whole.bytes is not None and facts.planned_bytes > whole.bytes):
+        return whole
+    return replace(whole, planned_bytes=facts.planned_bytes, planned_end=facts.planned_end)
 
 
-def fit(destination: Destination, patient: Item) -> fitting.Fit:
+def fit(destination: Destination, patient: Item, *, planned: bool = False) -> fitting.Fit:
     """Whether the patient (or, on a delivery medium, its files) may go on this medium, and fits."""
-    return QUESTIONS[Destination.Use(destination.use)](need_of(patient), destination.room())
+    return QUESTIONS[Destination.Use(destination.use)](need_of(patient, planned=planned), destination.room())
 
 
 @recorded
 def assign_destination(
-    *, destination: Destination, patient: Item, by: Actor, happened: datetime
+    *, destination: Destination, patient: Item, by: Actor, happened: datetime, planned: bool = False
 ) -> DestinationAssignment:
     """Set a medium aside for a patient's clone (or, a delivery medium, for what goes out).
+
+    ``planned``: it has to hold what the plan reads, not the whole patient.
 
     Raises DoesNotFit when it is too small or holds another customer's data, DestinationTaken if someone was faster.
     """
     by.must(Right.ASSIGN)
     must_be_open(patient)
-    answer = fit(destination, patient)
+    answer = fit(destination, patient, planned=planned)
     was = Destination.objects.values_list("state", flat=True).get(pk=destination.pk)
     if not answer.fits or not _claim(destination, patient):
-        raise _refusal(destination, patient)
+        raise _refusal(destination, patient, planned)
     # Its own case has it again: a wipe of it that was never verified is over.
     Wipe.objects.filter(destination=destination, state=Wipe.State.ENDED).update(state=Wipe.State.STOPPED)
     made = DestinationAssignment.objects.create(
@@ -69,11 +77,11 @@ def _claim(destination: Destination, patient: Item) -> int:
     )
 
 
-def _refusal(destination: Destination, patient: Item) -> DestinationTaken | DoesNotFit:
+def _refusal(destination: Destination, patient: Item, planned: bool) -> DestinationTaken | DoesNotFit:
     """Why it was not to be had, as it stands now."""
     if said := taken_by(destination):
         return DestinationTaken(said, mend="Choose another medium.")
-    answer = fit(Destination.objects.with_context().get(pk=destination.pk), patient)
+    answer = fit(Destination.objects.with_context().get(pk=destination.pk), patient, planned=planned)
     return DoesNotFit(answer.headline, why=answer.refusals[1:], mend="Choose another medium.")
 
 

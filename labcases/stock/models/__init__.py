@@ -11,6 +11,7 @@ from labcases.stock.models.donors import Donor, DonorPart, PartAssignment
 from labcases.stock.models.families import Family, FamilyAlias, FamilySize
 from labcases.stock.models.media import Destination, DestinationAssignment
 from labcases.stock.models.ruling import LabelCode, RuleSet
+from labcases.stock.pools.models import Pool, PoolImage
 from labcases.stock.wiping.models import HealthCheck, Wipe
 
 __all__ = [
@@ -25,6 +26,8 @@ __all__ = [
     "LabelCode",
     "Need",
     "PartAssignment",
+    "Pool",
+    "PoolImage",
     "RuleSet",
     "Wipe",
 ]

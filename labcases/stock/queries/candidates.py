@@ -202,6 +202,7 @@ class Rooms:
     use: str
     shown: list[Room]
     found: int
+    need: fitting.Need
     why_not: list[Room] = field(default_factory=list)
 
     @property
@@ -209,23 +210,23 @@ class Rooms:
         return self.found - len(self.shown)
 
 
-def rooms(item: Item, use: str, *, shown: int = SHOWN) -> Rooms:
-    """Somewhere to copy to (or to deliver on) for this patient."""
-    need, asked = need_of(item), QUESTIONS[Destination.Use(use)]
+def rooms(item: Item, use: str, *, shown: int = SHOWN, planned: bool = False) -> Rooms:
+    """Somewhere to copy to (or to deliver on) for this patient, or for what its plan reads."""
+    need, asked = need_of(item, planned=planned), QUESTIONS[Destination.Use(use)]
     media = Destination.objects.with_context().with_bytes().filter(use=use)
     serving = DestinationAssignment.objects.filter(ended=None).values("destination")
     free = media.assignable_to(item.case).exclude(pk__in=serving)
     if use == Destination.Use.CLONE:
-        free = free.filter(capacity__gte=need.bytes) if need.bytes else free.none()
+        wanted = need.bytes if need.planned_bytes is None else need.planned_bytes
+        free = free.filter(capacity__gte=wanted) if wanted else free.none()
     rows = {row.pk: row for row in free.order_by("capacity", "pk")[:JUDGED]}
     answers = fitting.best(need, (row.room() for row in rows.values()), asked=asked)
     fits = [Room(rows[answer.key], answer) for answer in answers]
-    return Rooms(use, fits[:shown], len(fits), _why_not(media, item, asked))
+    return Rooms(use, fits[:shown], len(fits), need, _why_not(media, need, asked))
 
 
-def _why_not(media: Any, item: Item, asked: Any) -> list[Room]:
+def _why_not(media: Any, need: fitting.Need, asked: Any) -> list[Room]:
     """The nearest of those that do not: first the large enough ones that are held, then the largest too small."""
-    need = need_of(item)
     others = media.with_serving().exclude(state__in=[Destination.State.RETIRED, Destination.State.GONE])
     held = others.exclude(state__in=Destination.CLEAN).filter(capacity__gte=need.bytes or 0).order_by("capacity", "pk")
     small = others.filter(state__in=Destination.CLEAN, capacity__lt=need.bytes or 0).order_by("-capacity", "pk")

@@ -10,7 +10,7 @@ from django.db.models import Count
 
 from labcases.cases.models import Case, Item
 from labcases.cases.stages import ENDED, Stage
-from labcases.stock.models import Destination, DestinationAssignment, PartAssignment
+from labcases.stock.models import Destination, DestinationAssignment, PartAssignment, PoolImage
 
 
 def facts(items: Sequence[Item]) -> Mapping[int, Mapping[str, Any]]:
@@ -19,8 +19,12 @@ def facts(items: Sequence[Item]) -> Mapping[int, Mapping[str, Any]]:
     # A part that was used and judged has served; only what was released unused does not count.
     parts = PartAssignment.objects.filter(item__in=keys).exclude(ended__isnull=False, outcome="")
     clones = DestinationAssignment.objects.filter(item__in=keys, ended=None, destination__use=Destination.Use.CLONE)
-    served = {name: _counts(rows) for name, rows in (("donor_parts", parts), ("destinations", clones))}
-    return {pk: {name: counts.get(pk, 0) for name, counts in served.items()} for pk in keys}
+    images = _counts(PoolImage.objects.open().filter(item__in=keys))
+    parts_of_each, media = _counts(parts), _counts(clones)
+    return {
+        pk: {"donor_parts": parts_of_each.get(pk, 0), "destinations": media.get(pk, 0) + images.get(pk, 0)}
+        for pk in keys
+    }
 
 
 def _counts(rows: Any) -> dict[int, int]:
@@ -34,17 +38,25 @@ class Served:
     item: Item
     parts: list[PartAssignment]
     media: list[DestinationAssignment]
+    images: list[PoolImage]
     open: bool
 
 
 def parts_of(case: Case) -> list[Served]:
-    """The docket's section: one entry an item, in three queries."""
+    """The docket's section: one entry an item, in four queries."""
     items = case.items.select_related("thing", "case__thing")
     parts = part_history().filter(item__case=case)
     media = medium_history().filter(item__case=case)
+    images = PoolImage.objects.with_context().filter(item__case=case)
     gone = (*ENDED, Stage.HANDED_OVER)
     return [
-        Served(item, of_item(parts, item), of_item(media, item), case.closed is None and item.stage not in gone)
+        Served(
+            item,
+            of_item(parts, item),
+            of_item(media, item),
+            of_item(images, item),
+            case.closed is None and item.stage not in gone,
+        )
         for item in items
     ]
 

@@ -15,15 +15,18 @@ from labcases.core.views import bound, press, show
 from labcases.lab.access import StaffRequest, needs
 from labcases.lab.roles import Right
 from labcases.stock import actions
+from labcases.stock.actions.media import need_of
 from labcases.stock.forms.lists import MatchFilter
 from labcases.stock.forms.verbs import AssignForm
-from labcases.stock.models import Destination
+from labcases.stock.models import Destination, PoolImage
+from labcases.stock.pools.actions import assign_pool
+from labcases.stock.pools.queries import pool_for, rooms_for
 from labcases.stock.queries import candidates
 from labcases.stock.queries.served import medium_history, part_history
 from labcases.stock.rules import PartKind
 from labcases.stock.views.common import GET_OR_POST, medium_of, page_of, part_of
 
-MOST_SHOWN = 60
+MOST_SHOWN, POOL = 60, "pool-"
 
 
 @require_GET
@@ -35,6 +38,7 @@ def assign(request: StaffRequest, code: str) -> HttpResponse:
         "item": item,
         "parts": part_history().filter(item=item, ended=None),
         "media": medium_history().filter(item=item, ended=None),
+        "images": PoolImage.objects.with_context().open().filter(item=item),
         "wanted": candidates.wanted_part(item),
         "place": "Stockroom",
     }
@@ -65,22 +69,27 @@ def assign_donor(request: StaffRequest, code: str) -> HttpResponse:
 @GET_OR_POST
 @needs(Right.LOOK, to_press=Right.ASSIGN)
 def assign_destination(request: StaffRequest, code: str) -> HttpResponse:
-    """Media that fit, the smallest first, and why others do not."""
+    """Media that fit, the smallest first, and why others do not; and room on storage pools."""
     item = item_for(request.user, code)
-    form = bound(request, AssignForm)
+    form, planned = bound(request, AssignForm), request.GET.get("reads") == "plan"
 
     def act(said: dict[str, Any]) -> Any:
-        medium = _chosen(medium_of, said)
-        return actions.assign_destination(destination=medium, patient=item, by=request.actor, happened=timezone.now())
+        about = {"patient": item, "by": request.actor, "happened": timezone.now(), "planned": planned}
+        chosen = said["chosen"]
+        if chosen.startswith(POOL) and chosen.removeprefix(POOL).isdecimal():
+            return assign_pool(pool=_chosen(lambda key: pool_for(int(key.removeprefix(POOL))), said), **about)
+        return actions.assign_destination(destination=_chosen(medium_of, said), **about)
 
     if done := press(request, form, "assign-destination", act):
         return done
     delivery = request.GET.get("use") == Destination.Use.DELIVERY
     use = Destination.Use.DELIVERY if delivery else Destination.Use.CLONE
-    found = candidates.rooms(item, use, shown=_shown(request))
+    found = candidates.rooms(item, use, shown=_shown(request), planned=planned)
     rows = [(room, _form_for(form, str(room.medium))) for room in found.shown]
+    pools = [] if delivery else [(room, _form_for(form, f"{POOL}{room.pool.pk}")) for room in rooms_for(found.need)]
     title = "Find a delivery medium" if delivery else "Find a destination"
-    context = _page(item, title, form, rooms=found, rows=rows, delivery=delivery)
+    context = _page(item, title, form, rooms=found, rows=rows, pools=pools, delivery=delivery, planned=planned)
+    context["plan"] = found.need if planned else need_of(item, planned=True)
     return show(request, "stock/assign_destination.html", context)
 
 

@@ -114,14 +114,14 @@ def certificate(wipe: Wipe, told: dict[str, str]) -> Certificate:
             ("Confidentiality after", told.get("category_after") or "not categorised"),
             ("Destination", told.get("destination") or stays),
         ],
-        done=_who(wipe.by, wipe.role, wipe.ended or wipe.happened, where, contact, begun=wipe.happened),
-        verified=_who(wipe.verified_by, wipe.verified_role, wipe.verified_at, where, contact),
+        done=who(wipe.by, wipe.role, wipe.ended or wipe.happened, where, contact, begun=wipe.happened),
+        verified=who(wipe.verified_by, wipe.verified_role, wipe.verified_at, where, contact),
         done_by=str(wipe.by or ""),
         verified_by=str(wipe.verified_by or ""),
     )
 
 
-def _who(by: Staff | None, role: str, when: Any, where: str, contact: str, *, begun: Any = None) -> Pairs:
+def who(by: Staff | None, role: str, when: Any, where: str, contact: str, *, begun: Any = None) -> Pairs:
     local = timezone.localtime(when)
     date = f"{local:%d %B %Y, %H:%M}".lstrip("0")
     if begun and begun != when:
