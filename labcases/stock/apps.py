@@ -25,6 +25,7 @@ class Stock(AppConfig):
     def ready(self) -> None:
         from labcases.cases import facts, families
         from labcases.stock.models import FamilyAlias
+        from labcases.stock.pools import queries as pools
         from labcases.stock.queries import card, front, served
         from labcases.stock.wiping import queries as wiping
 
@@ -44,10 +45,10 @@ class Stock(AppConfig):
             "parts": ("Parts", 20, front.parts_there),
             "media": ("Media", 30, front.media_there),
             "wipes": ("Wipes", 40, wiping.going_on),
+            "pools": ("Storage pools", 50, pools.pools_there),
         }
         family: dict[str, tuple[str, int, Context]] = {
             "worked": ("What worked", 10, card.worked),
-            "pools": ("Storage pools", 50, pools.pools_there),
             "cases": ("Cases", 20, card.cases_of),
             "donors": ("Donors", 30, card.donors_of),
         }
