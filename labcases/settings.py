@@ -69,6 +69,7 @@ INSTALLED_APPS = [
     "labcases.paper",
     "labcases.custody",
     "labcases.people",
+    "labcases.imports",
     "labcases.cases",
     "labcases.updates",
     "labcases.stock",

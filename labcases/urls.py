@@ -9,6 +9,7 @@ urlpatterns = [
     path("", include("labcases.lab.urls")),
     path("", include("labcases.cases.urls")),
     path("people/", include("labcases.people.urls")),
+    path("imports/", include("labcases.imports.urls")),
     path("custody/", include("labcases.custody.urls")),
     path("updates/", include("labcases.updates.urls")),
     path("stockroom/", include("labcases.stock.urls")),

@@ -220,12 +220,13 @@ def _date(cell: str, year: int, month: int, day_of_month: int) -> date:
 
 
 def one_of(words: Mapping[str, str]) -> Callable[[str], str]:
-    """One of some words: ``words`` maps each spelling that is understood to its value."""
+    """One of some words: ``words`` maps each spelling that is understood to its value, the usual one first."""
     values = {_key(word): value for word, value in words.items()}
+    usual = {value: word for word, value in reversed(list(words.items()))}
 
     def read(cell: str) -> str:
         if _key(cell) not in values:
-            raise ValueError(f"{shown(cell)} is not known here. Write one of: {', '.join(words)}.")
+            raise ValueError(f"{shown(cell)} is not known here. Write one of: {', '.join(reversed(usual.values()))}.")
         return values[_key(cell)]
 
     return read

@@ -1,4 +1,4 @@
-"""One-time keys, remembered columns, and the two kinds of text field: each says whether it is personal."""
+"""One-time keys, batches, remembered columns; and the two kinds of text field, which say whether they are personal."""
 
 from __future__ import annotations
 
@@ -6,6 +6,7 @@ from typing import Any
 
 from django.conf import settings
 from django.db import models
+from django.db.models import Exists, OuterRef, Q
 from django.utils import timezone
 
 
@@ -39,6 +40,41 @@ class Prose(_SaysPersonal, models.TextField):  # type: ignore[type-arg]
     def __init__(self, *args: Any, personal: bool, **kwargs: Any) -> None:
         self.personal = personal
         super().__init__(*args, **kwargs)
+
+
+class Batch(models.Model):
+    """Rows that come in together. They are there for nobody until one update shows them all."""
+
+    shown = models.DateTimeField(null=True, blank=True, db_index=True)
+
+    def __str__(self) -> str:
+        return f"batch {self.pk}"
+
+
+def shown_only(model: type[models.Model]) -> Q:
+    """What leaves out rows of a batch that is not shown: by their own ``batch``, else by that of their ``thing``.
+
+    No join, so that an UPDATE which claims a row stays one; and while no batch waits, which is nearly always, the
+    first half answers for all rows at once.
+    """
+    waiting = Batch.objects.filter(shown=None)
+    hidden = Q(batch__in=waiting.values("pk"))
+    fields = {field.name: field for field in model._meta.concrete_fields}
+    if "batch" not in fields:
+        things = fields["thing"].related_model
+        hidden = Q(Exists(things._base_manager.filter(pk=OuterRef("thing_id")).filter(hidden)))  # type: ignore[union-attr]
+    return ~Q(Exists(waiting)) | ~hidden
+
+
+class ShownManager(models.Manager[Any]):
+    """The default manager of whatever can come in with a batch: ``ShownManager.from_queryset(…)()``."""
+
+    _only: Q | None = None
+
+    def get_queryset(self) -> models.QuerySet[Any]:
+        if self._only is None:
+            self._only = shown_only(self.model)
+        return super().get_queryset().filter(self._only)
 
 
 class OneTimeKey(models.Model):

@@ -11,9 +11,12 @@ import os
 import shutil
 import tempfile
 import time
+from collections.abc import Iterator
+from contextlib import contextmanager
 from pathlib import Path
 
 _root: list[Path] = []
+_BLOCK = 1 << 20
 
 
 class Damaged(Exception):
@@ -53,6 +56,35 @@ def put(data: bytes) -> str:
         raise
     _sync(target.parent)
     return digest
+
+
+def put_file(file: Path) -> str:
+    """Keep a copy of a file that may be too large for memory. Returns the SHA-256 in hex."""
+    hashed = hashlib.sha256()
+    with incoming() as beside:
+        with file.open("rb") as source, beside.open("wb") as out:
+            while block := source.read(_BLOCK):
+                hashed.update(block)
+                out.write(block)
+            out.flush()
+            os.fsync(out.fileno())
+        target = path(hashed.hexdigest())
+        target.parent.mkdir(mode=0o700, parents=True, exist_ok=True)
+        os.replace(beside, target)
+        _sync(target.parent)
+    return hashed.hexdigest()
+
+
+@contextmanager
+def incoming() -> Iterator[Path]:
+    """A place on the vault's own disk for a file that is still being written; gone afterwards."""
+    _root[0].mkdir(mode=0o700, parents=True, exist_ok=True)
+    handle, name = tempfile.mkstemp(dir=_root[0])
+    os.close(handle)
+    try:
+        yield Path(name)
+    finally:
+        Path(name).unlink(missing_ok=True)
 
 
 def _sync(folder: Path) -> None:

@@ -24,12 +24,14 @@ class Stock(AppConfig):
 
     def ready(self) -> None:
         from labcases.cases import facts, families
+        from labcases.stock.imports import apps as imports
         from labcases.stock.models import FamilyAlias
         from labcases.stock.pools import queries as pools
         from labcases.stock.queries import card, front, served
         from labcases.stock.wiping import queries as wiping
 
         post_migrate.connect(_install, sender=self)
+        imports.register()
         facts.provide("stock", served.facts)
         families.found_by(FamilyAlias.family_of)
         families.hinted_by(card.hints)

@@ -16,6 +16,10 @@ BYTES_OR_JSON = (models.JSONField, models.BinaryField)
 
 # Whether a field that cannot say so itself is personal, and why.
 ELSEWHERE: dict[str, tuple[bool, str]] = {
+    "imports.Import.headers": (False, "headers of columns"),
+    "imports.Import.mapping": (False, "numbers of columns"),
+    "imports.ImportRow.changes": (False, "attributes of media"),
+    "imports.ImportRow.before": (False, "attributes of media"),
     "core.ColumnLayout.mapping": (False, "numbers of columns"),
     "lab.Staff.password": (True, "a hash of what one person knows"),
     "people.PartyMerge.moved": (False, "names of fields, and keys of rows"),
@@ -43,6 +47,7 @@ ELSEWHERE: dict[str, tuple[bool, str]] = {
     "bench.KeptLayout.warnings": (False, "sentences of a reader"),
     "bench.PlanVersion.asked": (False, "numbers of sectors, heads and areas"),
     "bench.PlanVersion.kept_back": (False, "numbers of sectors, by reason"),
+    "bench.ProtocolVersion.steps": (False, "an order of work for a kind of medium, of nobody's"),
     "bench.Examination.faults": (False, "codes of a closed list"),
     "custody.Head.peaks": (False, "hashes"),
     "custody.Thing.line": (False, "opaque ids, moments and numbers of seals"),
@@ -58,8 +63,8 @@ ELSEWHERE: dict[str, tuple[bool, str]] = {
     "stock.Need.attributes": (False, "attributes of media"),
     "stock.PartAssignment.verdict": (False, "attributes of media, compared"),
     "stock.DestinationAssignment.fit": (False, "sizes, compared"),
-    "handover.Handover.seals": (False, "numbers of seals"),
     "stock.PoolImage.fit": (False, "sizes, compared"),
+    "handover.Handover.seals": (False, "numbers of seals"),
 }
 
 

@@ -14,7 +14,7 @@ from django.db.models import Q
 from django.utils.functional import cached_property
 
 from labcases.core import codes
-from labcases.core.models import Line
+from labcases.core.models import Batch, Line, ShownManager
 from labcases.core.text import folded_serial
 from labcases.lab.models import Place, Staff
 
@@ -68,12 +68,13 @@ class Thing(models.Model):
     party = models.ForeignKey("people.Party", null=True, on_delete=models.PROTECT, related_name="things_held")
     last_event = models.PositiveBigIntegerField(default=0, help_text="sequence of its last event")
     last_moved = models.DateTimeField(null=True)
+    batch = models.ForeignKey(Batch, null=True, on_delete=models.PROTECT, related_name="+", help_text="came in with it")
     gone = models.BooleanField(default=False, help_text="destroyed: it is nowhere any more")
     line = models.JSONField(default=dict, help_text="how its line stands: what its next event is judged by")
     breaks_open = models.PositiveSmallIntegerField(default=0, help_text="breaks in its line that nobody has answered")
     worst_break = Line(personal=False, max_length=20, blank=True, help_text="the gravest grade of those")
 
-    objects = ThingQuerySet.as_manager()
+    objects = ShownManager.from_queryset(ThingQuerySet)()
 
     class Meta:
         ordering = ["code"]

@@ -13,7 +13,7 @@ from django.urls import reverse
 from django.utils import timezone
 
 from labcases.cases.models import Item
-from labcases.core.models import Line, Prose
+from labcases.core.models import Line, Prose, ShownManager
 from labcases.custody.models import Medium, Thing
 from labcases.lab.models import Entry
 from labcases.media.inside import heads_in
@@ -55,6 +55,8 @@ class Donor(Medium, Entry):
     flash_controller_key = key_of("flash_controller", indexed=True)
     bridge_number_key = key_of("bridge_number", indexed=True)
     encryption_generation_key = key_of("encryption_generation")
+
+    objects = ShownManager()
 
     class Meta:
         ordering = ["-pk"]
@@ -122,7 +124,7 @@ class DonorPart(Entry):
     )
     reserved_until = models.DateTimeField(null=True, blank=True)
 
-    objects = DonorPartQuerySet.as_manager()
+    objects = ShownManager.from_queryset(DonorPartQuerySet)()
 
     class Meta:
         ordering = ["pk"]

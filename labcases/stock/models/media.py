@@ -10,7 +10,7 @@ from django.urls import reverse
 
 from labcases.cases.models import Case, Item
 from labcases.cases.stages import ENDED, Stage
-from labcases.core.models import Line, Prose
+from labcases.core.models import Line, Prose, ShownManager
 from labcases.custody.models import Medium, Thing
 from labcases.lab.models import Entry
 from labcases.people.models import Party
@@ -88,7 +88,7 @@ class Destination(Medium, Entry):
     currency = Line(personal=False, max_length=3)
     note = Prose(personal=False, blank=True)
 
-    objects = DestinationQuerySet.as_manager()
+    objects = ShownManager.from_queryset(DestinationQuerySet)()
 
     class Meta:
         ordering = ["-pk"]
