@@ -7,6 +7,8 @@ from datetime import datetime
 from typing import Any
 
 from labcases.bench.models import Examination, Result, Step, WantedResult
+from labcases.bench.protocol_steps import BEGIN, COPY, FIRMWARE
+from labcases.bench.protocols.actions import keep_version, must_be_open
 from labcases.cases.actions import advance
 from labcases.cases.models import Item, Wanted
 from labcases.cases.readings.actions import must_be_the_right_item
@@ -21,8 +23,13 @@ class NotAllowedToOpen(Refused):
     """Opening was noted, and the customer has not allowed it."""
 
 
-def _works_on(item: Item, by: Actor) -> None:
-    """Whoever takes a step at the bench is from then on one of the case's engineers."""
+class NeverWritten(Refused):
+    """The user area of a patient was written, or is about to be."""
+
+
+def _works_on(item: Item, by: Actor, happened: datetime) -> None:
+    """Whoever takes a step at the bench is one of the case's engineers; the item keeps the order it started with."""
+    keep_version(item=item, by=by, happened=happened)
     if by.staff:
         item.case.engineers.add(by.staff)
 
@@ -45,7 +52,7 @@ def examine(*, item: Item, by: Actor, happened: datetime, **findings: Any) -> Ex
     made = Examination.objects.create(item=item, **findings, **Entry.stamp(by, happened))
     if item.stage != Stage.EXAMINED:
         advance(item=item, to=Stage.EXAMINED, by=by, happened=happened)
-    _works_on(item, by)
+    _works_on(item, by, happened)
     case = item.case.code
     if made.inside:
         record("opened", thing=item.thing, by=by, happened=happened, because="inspected in clean air", case=case)
@@ -56,10 +63,11 @@ def examine(*, item: Item, by: Actor, happened: datetime, **findings: Any) -> Ex
 
 @recorded
 def start_work(*, item: Item, by: Actor, happened: datetime) -> Item:
-    """Begin chargeable work. Raises NotYet without authority on file."""
+    """Begin chargeable work. Raises NotYet without authority on file, NotInThisOrder while the bench order stops it."""
     by.must(Right.EXAMINE)
+    must_be_open(item, BEGIN)
     advance(item=item, to=Stage.IN_WORK, by=by, happened=happened)
-    _works_on(item, by)
+    _works_on(item, by, happened)
     record("work-started", thing=item.thing, by=by, happened=happened, case=item.case.code)
     return item
 
@@ -74,17 +82,37 @@ def note_step(
     method: str = "",
     change: str = "",
     copied: bool = False,
+    wrote: str = "",
 ) -> Step:
     """Write down what was done. ``change`` is a change to the patient that could not be avoided, and why.
 
-    ``copied`` says that this step made the clone.
+    ``copied`` says that this step made the clone, ``wrote`` what was written on the patient (``Step.Wrote``).
+    Raises NotInThisOrder while a stop of the bench order stands before copying or writing, and NeverWritten.
     """
     by.must(Right.EXAMINE)
     must_be_the_right_item(item)
-    made = Step.objects.create(item=item, what=what, method=method, change=change, **Entry.stamp(by, happened))
+    if copied:
+        must_be_open(item, COPY)
+    if wrote:
+        _may_write(item, wrote, change)
+    _works_on(item, by, happened)
+    about = {"what": what, "method": method, "change": change, "wrote": wrote}
+    made = Step.objects.create(item=item, **about, **Entry.stamp(by, happened))
     kind = "cloned" if copied else "work-noted"
     record(kind, thing=item.thing, by=by, happened=happened, because=what, change=change, case=item.case.code)
     return made
+
+
+def _may_write(item: Item, wrote: str, change: str) -> None:
+    if wrote == Step.Wrote.USER_AREA:
+        raise NeverWritten(
+            "The user area of a patient is never written.",
+            why="What is written over is gone. Nobody lifts this.",
+            mend="If it happened, note it as work that went wrong, and tell a manager.",
+        )
+    must_be_open(item, FIRMWARE)
+    if not change:
+        raise NeverWritten("Say what was written, and why it could not be avoided.", mend="Fill in the change.")
 
 
 @recorded

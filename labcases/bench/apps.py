@@ -11,6 +11,7 @@ class Bench(AppConfig):
     def ready(self) -> None:
         from labcases.bench import queries
         from labcases.bench.dumps.queries import dumps_of, dumps_of_family
+        from labcases.bench.protocols.queries import section as bench_order
         from labcases.cases import facts
         from labcases.core import sections
 
@@ -22,6 +23,7 @@ class Bench(AppConfig):
             template="bench/_section_findings.html",
             context=queries.findings_of,
         )
+        sections.add("order", title="Bench order", order=32, template="bench/_section_order.html", context=bench_order)
         sections.add("dumps", title="Dumps", order=35, template="bench/_section_dumps.html", context=dumps_of)
         sections.add_card(
             "family",

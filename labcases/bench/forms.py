@@ -7,7 +7,7 @@ from typing import Any
 
 from django import forms
 
-from labcases.bench.models import FaultClass, Prospects, Result, WantedResult
+from labcases.bench.models import FaultClass, Prospects, Result, Step, WantedResult
 from labcases.cases.models import Item
 from labcases.core.forms import CountField, HappenedField, LabForm, LineField, ProseField
 
@@ -60,6 +60,13 @@ class StepForm(LabForm):
         rows=2,
         required=False,
         help_text="A change to the patient itself, and why it could not be avoided. Its user area is never written.",
+    )
+    wrote = forms.ChoiceField(
+        label="Written on it",
+        required=False,
+        choices=[("", "nothing"), *[choice for choice in Step.Wrote.choices if choice[0]]],
+        widget=forms.RadioSelect,
+        initial="",
     )
     happened = HappenedField()
 

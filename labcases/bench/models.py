@@ -7,6 +7,11 @@ from django.db.models import F, Q
 from django.urls import reverse
 
 from labcases.bench.arrays.models import ArrayFinding  # noqa: F401 known to the room through here
+from labcases.bench.protocols.models import (  # noqa: F401 known to the room through here
+    KeptProtocol,
+    OrderNote,
+    ProtocolVersion,
+)
 from labcases.bench.reading.models import CoverageUpload  # noqa: F401 known to the room through here
 from labcases.cases.models import Item, Wanted
 from labcases.core.models import Line, Prose
@@ -69,13 +74,26 @@ class Examination(Entry):
 class Step(Entry):
     """One thing that was done to a patient, with any change that could not be avoided."""
 
+    class Wrote(models.TextChoices):
+        NOTHING = "", "nothing"
+        FIRMWARE = "firmware", "its firmware, ROM or service area"
+        USER_AREA = "user-area", "its user area"
+
     item = models.ForeignKey(Item, on_delete=models.PROTECT, related_name="steps")
     what = Prose(personal=True)
     method = Line(personal=False, max_length=200, blank=True)
     change = Prose(personal=False, blank=True, help_text="a change to the patient that could not be avoided, and why")
+    wrote = Line(personal=False, max_length=10, blank=True, choices=Wrote.choices, help_text="what was written on it")
 
     class Meta:
         ordering = ["pk"]
+        constraints = [
+            models.CheckConstraint(
+                condition=Q(wrote="") | Q(wrote="firmware") & ~Q(change=""),
+                name="written_firmware_says_why",
+                violation_error_message="Say what was written, and why; the user area of a patient is never written.",
+            )
+        ]
 
     def __str__(self) -> str:
         return self.what[:60]

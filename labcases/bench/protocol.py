@@ -278,6 +278,15 @@ def _lower(sentence: str) -> str:
     return sentence if rest[:1].isupper() else first.lower() + rest
 
 
+def first_word(step: Step) -> tuple[str, str]:
+    """The first ready answer to a step, as how it is noted and its words; for whoever plays or tries an order.
+
+    >>> first_word(Step("a", "Look", "w", Grade.ASK, results=("clean",), reasons=("not there",)))
+    ('done', 'clean')
+    """
+    return ("passed", step.reasons[0]) if step.reasons and not step.results else ("done", " ".join(step.results[:1]))
+
+
 # --- what is wrong with a protocol --------------------------------------------------------------------------------
 
 

@@ -222,8 +222,8 @@ ARRAY = (
 
 PLAIN = (
     NEVER_WRITE, CLEAN, replace(PART, after=("clean",)), DESTINATION,
-    replace(START, after=("clean", "part", "destination"), cautions=(c.STATIC, c.MAINS)),
-    replace(COPY_IT, after=("clean", "start"), cautions=()),
+    replace(START, after=("clean", "part", "destination"), cautions=(c.NOISE, c.STATIC, c.MAINS)),
+    replace(COPY_IT, after=("clean", "start")),
     replace(SAMPLES, after=(COPY,), grade=Grade.REMIND, reasons=()),
     replace(RESULTS, after=(COPY, "samples")),
 )  # fmt: skip

@@ -9,7 +9,8 @@ from labcases.bench import cautions as c
 from labcases.bench.protocol import Condition, Grade, Step, Stop
 
 # Keys by which verbs of the bench find their step; a lab may retire the step, and then nothing guards that verb.
-COPY, RESULT, FIRMWARE, USER_AREA = "copy", "result", "firmware", "user-area"
+IDENTIFY, BEGIN, COPY, RESULT = "identity", "start", "copy", "result"
+FIRMWARE, USER_AREA = "firmware", "user-area"
 
 
 def all_of(*names: str) -> Condition:
@@ -30,6 +31,7 @@ LEAVE_TO_OPEN = Stop(
     "The customer has not allowed opening it.",
     "Ask for that authority, and note it.",
 )
+HERE = Stop("here", all_of("in-the-lab"), "The item is not in the lab.", "Receive it first.", always=True)
 YES = Stop("yes", all_of("authorised"), "No authority is on file.", "Record the customer's yes first.")
 FOREIGN = Stop(
     "foreign",
@@ -73,7 +75,7 @@ BOARD = Step(
     reasons=("checked at the examination", "there is no board to reach"),
 )
 IDENTITY = Step(
-    "identity",
+    IDENTIFY,
     "Read who it says it is, and compare that with intake",
     "The wrong item is the commonest way to lose a customer's data.",
     Grade.ASK,
@@ -113,18 +115,18 @@ DESTINATION = Step(
     "Assign a destination",
     "Reading starts only when there is a clean medium to copy to.",
     Grade.ASK,
-    done=all_of("destination-assigned"),
+    done=Condition(any=("destination-assigned", "clone-noted")),
     after=("part",),
     reasons=("it goes onto the storage pool", "it goes straight onto what the customer takes"),
     verb="assign-destination",
 )
 START = Step(
-    "start",
+    BEGIN,
     "Start the work",
     "Authority is on file; from here on it is charged.",
     done=all_of("work-started"),
     after=("inside", "part", "destination"),
-    stops=(RIGHT, NO_HOLD, YES),
+    stops=(RIGHT, NO_HOLD, HERE, YES),
     cautions=(c.NOISE, c.STATIC),
     verb="start-work",
 )

@@ -8,6 +8,7 @@ from typing import Any
 
 from labcases.bench.identity.actions import AT_WORK
 from labcases.bench.models import Examination, Result, Step, WantedResult
+from labcases.bench.protocols.queries import order_facts
 from labcases.cases.models import Case, Item, StageStamp
 from labcases.cases.readings.models import Reading
 from labcases.cases.stages import EDGES, Stage
@@ -31,6 +32,8 @@ def facts(items: Sequence[Item]) -> Mapping[int, Mapping[str, Any]]:
     )
     for item in items:
         known[item.pk]["clone_noted"] = item.thing.code in cloned
+    for pk, order in order_facts(items).items():
+        known[pk].update(order)
     return known
 
 

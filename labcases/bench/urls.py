@@ -7,9 +7,11 @@ from django.urls import path, re_path
 from labcases.bench import views
 from labcases.bench.dumps import views as dumps
 from labcases.bench.identity import views as identity
+from labcases.bench.protocols import urls as protocols
 
 app_name = "bench"
 urlpatterns = [
+    *protocols.urlpatterns,
     path("dumps/<int:pk>/", dumps.dump, name="dump"),
     re_path(r"^dumps/(?P<pk>\d+)/(?P<which>first|second)/$", dumps.dump_file, name="dump-file"),
     path("families/<int:pk>/dump/", dumps.keep_family_dump, name="keep-family-dump"),

@@ -10,9 +10,14 @@ from typing import Any
 from django.utils import timezone
 
 from labcases.bench import actions as bench
+from labcases.bench.protocol import Grade, State, first_word
+from labcases.bench.protocols.actions import answer as note_order
+from labcases.bench.protocols.actions import lift
+from labcases.bench.protocols.queries import judged
 from labcases.cases import actions as counter
 from labcases.cases.intake import NewItem, Signed, Told, WantedLine
 from labcases.cases.models import Case, Item
+from labcases.cases.queries import facts_for
 from labcases.cases.stages import EXITS, Stage
 from labcases.custody import actions as custody
 from labcases.custody.photos import actions as photos
@@ -216,8 +221,31 @@ class Player:
             quote=quote, who=self.case.payer.name, how="by mail", by=self.staff["counter"], happened=self.moment
         )
 
+    def _answer(self, item: Item) -> None:
+        """Whatever the bench order asks of this item now, each with its first ready word; and what opens after it."""
+        engineer = self.staff["engineer"]
+        for _ in range(3):
+            order = judged(facts_for([item])[item.pk])
+            answers = {
+                state.key: first_word(state.step) for state in order.asks if not state.step.verb or state.step.results
+            }
+            free = [s for s in order.steps if s.state is State.OPEN and s.step.grade is Grade.STOP and not s.step.verb]
+            answers |= {state.key: first_word(state.step) for state in free}
+            if not answers:
+                return
+            note_order(item=item, answers=answers, by=engineer, happened=self.moment)
+
+    def _lift(self, item: Item) -> None:
+        """What the customer never let anybody open goes on only by a manager's word."""
+        order = judged(facts_for([item])[item.pk])
+        if any(standing.key == "inside" for state in order.steps for standing in state.standing):
+            because = "The owner was told on the phone that it can die at the first turn, and wants it tried."
+            lift(item=item, key="inside", because=because, by=self.staff["manager"], happened=self.moment)
+
     def _work(self, story: Story) -> None:
         for item in self.items:
+            self._lift(item)
+            self._answer(item)
             self._assign(story, item)
             if not item.destination_assignments.exists():
                 continue  # nothing free fits: it waits, as it would
@@ -230,6 +258,8 @@ class Player:
                 by=self.staff["engineer"],
                 happened=self.moment + timedelta(minutes=1),
             )
+            if story.until != "in work":
+                self._answer(item)
 
     def _assign(self, story: Story, item: Item) -> None:
         engineer = self.staff["engineer"]

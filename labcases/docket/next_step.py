@@ -2,7 +2,8 @@
 
 The order is the trade's (common practice, no source): nothing before the terms allow it, no power before an inspection
 where the story forbids it, no work before authority, nothing on the bench before there is somewhere to copy to, no word
-"ready" before the result was checked, no release before money and ownership are settled.
+"ready" before the result was checked, no release before money and ownership are settled. From the authority to the
+result it is the item's own bench order that says what comes next (``bench.protocol``).
 
 >>> from labcases.cases.facts import Facts
 >>> step = next_step(Facts(stage=Stage.RECEIVED, in_the_lab=True, may_examine=True, terms_signed=True))
@@ -14,6 +15,10 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from labcases.bench.cautions import CLEAN_AIR, NOISE, STATIC, WET
+from labcases.bench.protocol import Standing, StepState, judge
+from labcases.bench.protocol_defaults import DEFAULTS
+from labcases.bench.protocol_facts import named
 from labcases.cases.facts import Facts
 from labcases.cases.stages import EXITS, GUARDS, RIGHT_ITEM, Guard, Stage
 from labcases.lab.roles import Right
@@ -23,28 +28,22 @@ from labcases.lab.roles import Right
 class Step:
     """What to do now, why now, and which verb does it. ``stopped_by`` is what stands in the way; empty: go.
 
-    ``right`` is what the person must hold; ``verb`` is empty when nobody here can do anything but wait.
+    ``right`` is what the person must hold; ``verb`` is empty when nobody here can do anything but wait. At the bench,
+    ``reminders`` are what goes before it without holding it up, and ``grade`` says whether it may be passed by (ask).
     """
 
     what: str
     why: str
     verb: str
     right: Right
-    stopped_by: tuple[Guard, ...] = ()
+    stopped_by: tuple[Guard | Standing, ...] = ()
     cautions: tuple[str, ...] = ()
+    reminders: tuple[str, ...] = ()
+    grade: str = ""
 
     @property
     def open(self) -> bool:
         return bool(self.verb) and not self.stopped_by
-
-
-CLEAN_AIR = "Clean air for every opening: ISO 14644-1 class 5 or better."
-STATIC = "Wrist strap and mat: a discharge kills heads and boards without a trace."
-NOISE = "Stop at the first new noise. A head that starts to scrape ruins the platter within seconds."
-MAINS = (
-    "Mains parts, shorted boards and swollen cells: isolate, do not charge or puncture, leave it to a licensed person."
-)
-WET = "Flood and fire media carry contamination: gloves, eye protection, ventilation; follow local rules."
 
 
 def next_step(facts: Facts) -> Step:
@@ -87,8 +86,7 @@ def _expected(facts: Facts) -> Step:
 def _received(facts: Facts) -> Step:
     if not facts.terms_signed:
         return Step("Have the terms signed", "Nothing may be done to it before that.", "complete-intake", Right.TAKE_IN)
-    soiled = ("wet", "liquid", "fire")
-    wet = [WET] if any(word in reason for word in soiled for reason in facts.no_power_because) else []
+    wet = [WET] if _soiled(facts) else []
     if facts.no_power_because:
         said = " and ".join(facts.no_power_because)
         what = "Inspect it inside, in clean air, before any power"
@@ -111,25 +109,31 @@ def _quoted(facts: Facts) -> Step:
     return Step("Note the customer's answer", why, "answer-quote", Right.TELL)
 
 
-def _authorised(facts: Facts) -> Step:
-    if facts.needs_part and not facts.donor_parts:
-        why = f"The findings ask for: {facts.needs_part}. No part is assigned."
-        return Step("Assign a donor part", why, "assign-donor", Right.ASSIGN)
-    if not facts.destinations:
-        why = "Reading starts only when there is a clean medium to copy to."
-        return Step("Assign a destination", why, "assign-destination", Right.ASSIGN)
-    why = "Authority is on file and there is somewhere to copy to."
-    cautions = (NOISE, STATIC) if facts.spinning else (STATIC,)
-    return _guarded(Step("Start the work", why, "start-work", Right.EXAMINE, cautions=cautions), facts, Stage.IN_WORK)
+def _at_bench(facts: Facts) -> Step:
+    """The next step of the item's bench order; where all is stopped, the first of the stopped ones."""
+    judged = judge(facts.bench_order or DEFAULTS["plain"], named(facts), facts.order_lifted)
+    state = judged.next or judged.held
+    if state is None:
+        why = "Every step of its bench order is settled."
+        return Step("Record what came of it", why, "record-result", Right.EXAMINE)
+    verb = state.step.verb or "answer-order"
+    right = Right.ASSIGN if verb in ("assign-donor", "assign-destination") else Right.EXAMINE
+    why = f"The findings ask for: {facts.needs_part}." if verb == "assign-donor" else state.step.why
+    reminders = tuple(f"{reminder.step.what}." for reminder in judged.reminders)
+    cautions = _fitting(state, facts)
+    graded = str(state.step.grade)
+    return Step(state.step.what, why, verb, right, state.standing, cautions, reminders, graded)
 
 
-def _in_work(facts: Facts) -> Step:
-    cautions = (NOISE,) if facts.spinning else ()
-    if not facts.clone_noted:
-        why = "Copy it sector by sector before anything else, and note what was done as it is done."
-        return Step("Copy it, and note each step", why, "note-step", Right.EXAMINE, cautions=cautions)
-    why = "Open samples of each wanted kind: a file name is not a file."
-    return Step("Record what came of it", why, "record-result", Right.EXAMINE, cautions=cautions)
+def _fitting(state: StepState, facts: Facts) -> tuple[str, ...]:
+    """The cautions of a step that apply: only what spins makes noise, only what got wet or burnt carries soil."""
+    moot = set() if facts.spinning else {NOISE}
+    moot |= set() if _soiled(facts) else {WET}
+    return tuple(caution for caution in state.step.cautions if caution not in moot)
+
+
+def _soiled(facts: Facts) -> bool:
+    return any(word in reason for word in ("wet", "liquid", "fire") for reason in facts.no_power_because)
 
 
 def _checked(facts: Facts) -> Step:
@@ -153,8 +157,8 @@ _STEPS = {
     Stage.RECEIVED: _received,
     Stage.EXAMINED: _examined,
     Stage.QUOTED: _quoted,
-    Stage.AUTHORISED: _authorised,
-    Stage.IN_WORK: _in_work,
+    Stage.AUTHORISED: _at_bench,
+    Stage.IN_WORK: _at_bench,
     Stage.CHECKED: _checked,
     Stage.HANDED_OVER: _ended,
     Stage.CLOSED: _ended,

@@ -110,6 +110,7 @@ def test_a_step_keeps_the_change_that_could_not_be_avoided_in_the_ledger(make, n
 
 def test_only_a_step_that_copied_makes_the_clone_known(make, noon):
     item, by = authorised(make), make.everyone()
+    actions.start_work(item=item, by=by, happened=noon)
     actions.note_step(item=item, what="Read identity.", by=by, happened=noon)
     assert not facts_for([item])[item.pk].clone_noted
     actions.note_step(item=item, what="Copied, pass 1.", copied=True, by=by, happened=noon)

@@ -7,11 +7,14 @@ from dataclasses import replace
 import pytest
 from django.urls import reverse
 
+from labcases.bench.protocol_defaults import DEFAULTS
 from labcases.cases.facts import Facts
 from labcases.cases.stages import EXITS, Stage
 from labcases.docket.next_step import CLEAN_AIR, NOISE, WET, next_step
 from labcases.docket.queries import VERBS
 
+DISK = DEFAULTS["disk"]
+ANSWERED = {"order_noted": frozenset({"board", "identity"}), "order_lifted": frozenset({"service-area"})}
 SIGNED = {"in_the_lab": True, "terms_signed": True, "may_examine": True}
 AT = {  # one ordinary item at each stage
     Stage.EXPECTED: Facts(stage=Stage.EXPECTED),
@@ -19,7 +22,7 @@ AT = {  # one ordinary item at each stage
     Stage.EXAMINED: Facts(stage=Stage.EXAMINED, examined=True, found="heads", **SIGNED),
     Stage.QUOTED: Facts(stage=Stage.QUOTED, examined=True, **SIGNED),
     Stage.AUTHORISED: Facts(stage=Stage.AUTHORISED, authorised=True, destinations=1, spinning=True, **SIGNED),
-    Stage.IN_WORK: Facts(stage=Stage.IN_WORK, authorised=True, spinning=True, **SIGNED),
+    Stage.IN_WORK: Facts(stage=Stage.IN_WORK, authorised=True, destinations=1, spinning=True, **SIGNED),
     Stage.CHECKED: Facts(stage=Stage.CHECKED, result_checked=True, **SIGNED),
     Stage.READY: Facts(stage=Stage.READY, result_checked=True, money_settled=True, **SIGNED),
     **{stage: Facts(stage=stage, money_settled=True, **SIGNED) for stage in EXITS},
@@ -45,6 +48,12 @@ STEPS = [
     (Stage.AUTHORISED, {}, "start-work"),
     (Stage.IN_WORK, {}, "note-step"),
     (Stage.IN_WORK, {"clone_noted": True}, "record-result"),
+    (Stage.IN_WORK, {"destinations": 0}, "assign-destination"),
+    (Stage.AUTHORISED, {"bench_order": DISK}, "answer-order"),
+    (Stage.AUTHORISED, {"bench_order": DISK, "order_noted": frozenset({"board", "identity"})}, "keep-dump"),
+    (Stage.AUTHORISED, {"bench_order": DISK, **ANSWERED}, "start-work"),
+    (Stage.IN_WORK, {"bench_order": DISK, **ANSWERED}, "note-step"),
+    (Stage.IN_WORK, {"bench_order": DISK, **ANSWERED, "clone_noted": True}, "answer-order"),
     (Stage.CHECKED, {}, "make-ready"),
     (Stage.READY, {}, "tell"),
     (Stage.READY, {"told_ready": True}, "hand-over"),
@@ -80,7 +89,7 @@ def test_while_the_law_holds_it_nothing_is_done(stage):
 
 
 def test_every_verb_of_a_step_has_a_button():
-    assert {verb for _, _, verb in STEPS if verb} == set(VERBS)
+    assert {verb for _, _, verb in STEPS if verb} | {"remove-chip"} == set(VERBS)
 
 
 @pytest.mark.parametrize("verb", sorted(VERBS))
@@ -138,6 +147,23 @@ def test_a_step_that_may_not_be_done_says_what_stops_it_and_what_lifts_that(stag
     assert not step.open
     assert said in step.stopped_by[0].because
     assert step.stopped_by[0].lift
+
+
+def test_a_stop_of_the_bench_order_stands_before_the_work_and_says_what_lifts_it():
+    told = replace(AT[Stage.AUTHORISED], bench_order=DISK, no_power_because=("it clicks",), **ANSWERED)
+    step = next_step(told)
+    assert step.what.startswith("Inspect it inside")
+    assert not step.open
+    assert [(stop.because, stop.lift) for stop in step.stopped_by] == [
+        ("The customer has not allowed opening it.", "Ask for that authority, and note it.")
+    ]
+    assert next_step(replace(told, may_open=True)).verb == "examine"
+
+
+def test_what_should_be_kept_in_mind_stands_beside_the_step():
+    step = next_step(replace(AT[Stage.IN_WORK], bench_order=DISK, **ANSWERED))
+    assert len(step.reminders) == 2
+    assert "structures of the file system first" in step.reminders[0]
 
 
 def test_a_dispute_stops_the_release_and_not_the_work():

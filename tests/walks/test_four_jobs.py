@@ -84,8 +84,18 @@ def examine_and_agree(page: Page, address: str, case: Case, look: Look) -> None:
     page.get_by_role("button", name="Note the answer").click()
 
 
+def answer_the_order(page: Page, look: Look, *taps: str) -> None:
+    """What the bench order asks, several steps on one page, one tap each."""
+    page.get_by_role("link", name="Answer what is asked").click()
+    for words in taps:
+        page.get_by_label(words, exact=True).check()
+    look()
+    page.get_by_role("button", name="Note what was done").click()
+
+
 def assign(page: Page, address: str, case: Case, look: Look) -> None:
-    """Job two: a donor part and a destination from stock."""
+    """Job two: a donor part and a destination from stock, once board and identity are looked at."""
+    answer_the_order(page, look, "clean, no short", "as on the label", "once the donor part is in")
     page.get_by_role("link", name="Find a donor part").click()
     look("assign-donor")
     page.get_by_role("button", name="Assign D-").first.click()
@@ -104,6 +114,7 @@ def work(page: Page, look: Look) -> None:
     look()
     page.get_by_role("button", name="Note a step").click()
     look("docket")
+    answer_the_order(page, look, "frozen, with its digest", "samples of each kind opened")
     page.get_by_role("link", name="Record the result").click()
     page.get_by_label("Files recovered").fill("1206")
     page.get_by_label("whole").first.check()

@@ -1,4 +1,4 @@
-"""Taking a chip off a patient: it becomes an item of its own, below what it was taken off."""
+"""Reading who a patient is under power; taking a chip off it, which becomes an item of its own."""
 
 from __future__ import annotations
 
@@ -6,8 +6,11 @@ from datetime import datetime
 
 from django.db.models import Max
 
+from labcases.bench.protocol_steps import IDENTIFY
+from labcases.bench.protocols.actions import must_be_open
 from labcases.cases.models import Item, StageStamp
-from labcases.cases.readings.actions import must_be_the_right_item
+from labcases.cases.readings.actions import Read, identify, must_be_the_right_item
+from labcases.cases.readings.models import Reading
 from labcases.cases.stages import ENDED, Stage
 from labcases.core import codes
 from labcases.core.refused import Refused
@@ -22,6 +25,14 @@ class NoChip(Refused):
 
 
 AT_WORK = (Stage.AUTHORISED, Stage.IN_WORK, Stage.CHECKED)
+
+
+@recorded
+def read_at_bench(*, item: Item, read: Read, by: Actor, happened: datetime) -> Reading:
+    """Put on record who a patient says it is. Raises NotInThisOrder while its bench order forbids power."""
+    by.must(Right.EXAMINE)
+    must_be_open(item, IDENTIFY)
+    return identify(item=item, read=read, by=by, happened=happened)
 
 
 @recorded

@@ -11,6 +11,7 @@ from django.urls import reverse
 from django.views.decorators.http import require_GET, require_http_methods
 
 from labcases.bench.forms import BecauseForm
+from labcases.bench.identity.actions import read_at_bench
 from labcases.bench.identity.actions import remove_chip as take_off
 from labcases.bench.identity.forms import AnswerForm, IdentifyForm, RemoveChipForm
 from labcases.cases.models import Item
@@ -40,7 +41,7 @@ def identify(request: StaffRequest, code: str) -> HttpResponse:
     form = bound(request, IdentifyForm)
 
     def act(said: dict[str, Any]) -> Reading:
-        return actions.identify(item=item, read=form.read, by=request.actor, happened=said["happened"])
+        return read_at_bench(item=item, read=form.read, by=request.actor, happened=said["happened"])
 
     if done := press(request, form, f"identify {item.thing.code}", act):
         return done
