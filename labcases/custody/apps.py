@@ -32,7 +32,9 @@ class Custody(AppConfig):
         from labcases.custody.breaks import queries as lines
         from labcases.custody.photos.actions import close_forgotten_batches
         from labcases.lab import timetable
+        from labcases.paper import footer
 
+        footer.provide(queries.key_for_papers)
         post_migrate.connect(_install, sender=self)
         timetable.add("record photos", every=timedelta(minutes=5), run=close_forgotten_batches)
         day = timedelta(days=1)

@@ -196,6 +196,11 @@ def standing() -> Standing:
     return Standing(signed.key if signed else public_key(), signed, last_check())
 
 
+def key_for_papers() -> str:
+    """The key the ledger was begun with, as papers carry it; empty before the first event."""
+    return Head.objects.filter(pk=1).values_list("key", flat=True).first() or ""
+
+
 def standing_for(request: Any) -> Standing:
     """The same, as a part of the front of Custody."""
     return standing()

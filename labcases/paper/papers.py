@@ -11,6 +11,7 @@
 ``issued``      aware datetime, shown in the lab's zone
 ``zone``        name and offset of that zone at that moment: ``CET, UTC+01:00``
 ``lab``         the profile: ``name address phone email tax_number logo`` (a caller may give another)
+``ledger_key``  the public key of the lab's ledger, hex, or ``""``; ``ledger_key_short`` its beginning
 ``letterhead``  True; a caller gives False for a paper that goes out under somebody else's head
 ==============  ==========================================================================================
 
@@ -39,7 +40,7 @@ from django.utils import timezone, translation
 from labcases.core import codes
 from labcases.lab.models import Profile
 from labcases.lab.symbols import qr_svg, svg_data_uri
-from labcases.paper import labels
+from labcases.paper import footer, labels
 from labcases.paper.render import STYLES, Attached, to_pdf
 from labcases.paper.tables import Capped, capped
 
@@ -79,6 +80,8 @@ def html(
             "issued": issued,
             "zone": zone_of(timezone.localtime(issued)),
             "letterhead": True,
+            "ledger_key": (key := footer.ledger_key()),
+            "ledger_key_short": footer.in_groups(key),
         }
         return render_to_string(template, {**given, **context, "lab": lab})
 
