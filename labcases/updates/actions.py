@@ -21,6 +21,7 @@ from labcases.core.text import many_lines, one_line
 from labcases.custody.actions import record, recorded
 from labcases.lab.models import Actor, Entry
 from labcases.lab.roles import Right
+from labcases.paper.models import Paper
 from labcases.updates import retrying, tasks, wordings
 from labcases.updates.defaults import BY_KEY
 from labcases.updates.models import Message, Wording
@@ -30,6 +31,10 @@ LONGEST_SUBJECT, LONGEST_ADDRESS = 300, 254
 
 class NotAnAddress(Refused):
     """What stands in the field is no e-mail address."""
+
+
+class NotOfThisCase(Refused):
+    """A paper of another case would go to this customer."""
 
 
 class NotFinished(Refused):
@@ -49,14 +54,26 @@ class NothingToDecide(Refused):
 
 @recorded
 def send_update(
-    *, case: Case, to: str, subject: str, body: str, by: Actor, happened: datetime, wording: str | None = None
+    *,
+    case: Case,
+    to: str,
+    subject: str,
+    body: str,
+    by: Actor,
+    happened: datetime,
+    wording: str | None = None,
+    attached: Paper | None = None,
 ) -> Message:
     """Put a mail into the outbox; the worker sends it within seconds.
 
     ``wording`` is the key of the wording it began from: the moment it tells of (``ready``, ``received`` …).
-    Raises NotAnAddress, or NotFinished when subject or body are empty or hold a spot that is still to be written.
+    ``attached`` is a printed paper of this case that goes along, byte for byte.
+    Raises NotAnAddress, NotOfThisCase, or NotFinished when subject or body are empty or hold a spot that is still to
+    be written.
     """
     by.must(Right.TELL)
+    if attached and attached.case_code != case.code:
+        raise NotOfThisCase("This paper belongs to another case.", mend="Attach a paper of this case.")
     message = Message.objects.create(
         case=case,
         channel=Message.Channel.EMAIL,
@@ -65,6 +82,7 @@ def send_update(
         with_whom=_address(to),
         subject=_subject(subject),
         body=_body(subject, body),
+        attached=attached,
         **Entry.stamp(by, happened),
     )
     record("told", thing=case.thing, by=by, happened=happened, because=_mail(message), case=case.code)
@@ -184,7 +202,8 @@ def _body(subject: str, text: str) -> str:
 
 
 def _mail(message: Message) -> str:
-    return f"e-mail “{message.subject}”"
+    along = f" with {message.attached}" if message.attached else ""
+    return f"e-mail “{message.subject}”{along}"
 
 
 def _cut(text: str, most: int = 300) -> str:

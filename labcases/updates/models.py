@@ -11,6 +11,7 @@ from django.urls import reverse
 from labcases.cases.models import Case
 from labcases.core.models import Line, Prose, now
 from labcases.lab.models import Entry
+from labcases.paper.models import Paper
 
 
 class Wording(models.Model):
@@ -91,6 +92,9 @@ class Message(Entry):
     with_whom = Line(personal=True, max_length=300, help_text="address or name")
     subject = Line(personal=True, max_length=300, blank=True)
     body = Prose(personal=True)
+    attached = models.ForeignKey(
+        Paper, null=True, blank=True, on_delete=models.PROTECT, related_name="+", help_text="goes along with the mail"
+    )
     agreed = Prose(personal=True, blank=True, help_text="what was agreed")
     state = Line(personal=False, max_length=10, choices=State.choices)
     due = models.DateTimeField(default=now)
@@ -114,6 +118,11 @@ class Message(Entry):
                 condition=~Q(state="sent") | Q(sent__isnull=False),
                 name="sent_message_says_when",
                 violation_error_message="A sent message says when.",
+            ),
+            models.CheckConstraint(
+                condition=Q(attached=None) | Q(channel="email"),
+                name="paper_goes_with_mail",
+                violation_error_message="Only an e-mail takes a paper along.",
             ),
         ]
 

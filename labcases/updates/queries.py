@@ -246,4 +246,4 @@ def nothing_heard_since(moment: datetime) -> QuerySet[Case]:
 
 def outbox() -> QuerySet[Message]:
     """Every message with what a row of the list prints, newest first."""
-    return Message.objects.select_related("case__thing", "case__owner", "by").order_by("-pk")
+    return Message.objects.select_related("case__thing", "case__owner", "by", "attached").order_by("-pk")

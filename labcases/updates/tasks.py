@@ -16,6 +16,7 @@ from django.db import transaction
 from django.db.models import F, QuerySet
 from django.utils import timezone
 
+from labcases.core import vault
 from labcases.core.text import one_line
 from labcases.custody.actions import record, recorded
 from labcases.lab.models import Actor, Profile
@@ -45,14 +46,17 @@ def hindrance() -> str:
 
 
 def letter(message: Message) -> EmailMessage:
-    """The mail of a message, plain text, from the lab."""
+    """The mail of a message, plain text, from the lab, with the paper that goes along."""
     profile = Profile.current()
     domain = _own_address(profile).rpartition("@")[2].encode("idna").decode("ascii")
     headers = {
         "Message-ID": f"<{message.ref}@{domain}>",
         "Date": format_datetime(message.entered.astimezone(UTC)),
     }
-    return _mail(profile, message.subject, message.body, message.with_whom, headers)
+    mail = _mail(profile, message.subject, message.body, message.with_whom, headers)
+    if paper := message.attached:
+        mail.attach(f"{paper}.pdf", vault.get(paper.sha256), "application/pdf")
+    return mail
 
 
 def test_mail(to: str) -> EmailMessage:
@@ -104,6 +108,12 @@ def _send_one(pk: int, now: datetime | None) -> int:
         return 0
     try:
         letter(message).send()
+    except (vault.Damaged, FileNotFoundError):
+        _give_up(
+            message,
+            "The stored paper that goes along is missing or was changed on the disk. Print it anew and write again.",
+        )
+        return 0
     except (OSError, ValueError) as error:  # every failure of smtplib, the network, and a header that is refused
         _note_failure(message, retrying.trouble(error), now or timezone.now())
         return 0
@@ -118,7 +128,7 @@ def _claim(pk: int, now: datetime) -> Message | None:
     """
     with transaction.atomic(durable=True):
         mine = Message.objects.to_send(now).filter(pk=pk).update(held_until=now + LEASE, tries=F("tries") + 1)
-    return Message.objects.select_related("case__thing").get(pk=pk) if mine else None
+    return Message.objects.select_related("case__thing", "attached").get(pk=pk) if mine else None
 
 
 def _note_sent(message: Message, now: datetime) -> None:

@@ -20,5 +20,6 @@ urlpatterns = [
     path("<str:code>/write/", views.write, name="write"),
     path("<str:code>/write/read/", views.read, name="read"),
     path("<str:code>/write/change/", views.change, name="change"),
+    path("<str:code>/packing-slip/", views.send_slip, name="send-slip"),
     path("<str:code>/note/", views.note, name="note"),
 ]

@@ -13,11 +13,13 @@ from django.utils import timezone
 from django.views.decorators.http import require_GET, require_http_methods
 
 from labcases.cases.models import Case
+from labcases.cases.papers import print_packing_slip
 from labcases.cases.queries import case_for
 from labcases.core.refused import Refused
 from labcases.core.views import bound, csv_file, press, see_other, show
 from labcases.lab.access import StaffRequest, needs
 from labcases.lab.roles import Right
+from labcases.paper.models import Paper
 from labcases.updates import actions, queries, tasks
 from labcases.updates.forms import (
     ChooseWording,
@@ -34,6 +36,7 @@ from labcases.updates.wordings import GAPS
 
 GET_OR_POST = require_http_methods(["GET", "HEAD", "POST"])
 ROWS = 50
+SLIP_WORDING = "expected"  # what the mail with a packing slip says unless it is written anew
 
 
 # --- writing: choose and write, read, send ----------------------------------------------------------------------
@@ -100,6 +103,34 @@ def _writing(request: StaffRequest, case: Case, form: WriteForm, choice: list[qu
         "place": "Office",
     }
     return show(request, "updates/write.html", context)
+
+
+@GET_OR_POST
+@needs(Right.TELL)
+def send_slip(request: StaffRequest, code: str) -> HttpResponse:
+    """The packing slip as the case stands now, with its advice as the mail's text. It is printed before it is sent."""
+    case = case_for(request.user, code)
+    start = queries.draft(case, queries.wordings_for(case), SLIP_WORDING, request.user)
+    form = bound(request, WriteForm, initial=start.__dict__)
+    slip = _slip(request, case, form) if request.method == "POST" and form.is_valid() else None
+
+    def act(said: dict[str, Any]) -> Message:
+        about = {name: said[name] for name in ("to", "subject", "body")}
+        about |= {"wording": SLIP_WORDING, "attached": slip}
+        return actions.send_update(case=case, by=request.actor, happened=timezone.now(), **about)
+
+    done = press(request, form, "send-slip", act) if slip else None
+    context = {"case": case, "form": form, "addresses": queries.addresses(case), "hindrance": tasks.hindrance()}
+    return done or show(request, "updates/send_slip.html", {**context, "place": "Counter"})
+
+
+def _slip(request: StaffRequest, case: Case, form: WriteForm) -> Paper | None:
+    """Printed outside the transaction that sends it; None, with the reason on the form, when it cannot be."""
+    try:
+        return print_packing_slip(case, by=request.user.acting(Right.TAKE_IN), size=request.lab.paper_size)
+    except Refused as refused:
+        form.add_refusal(refused)
+        return None
 
 
 # --- what was said otherwise ------------------------------------------------------------------------------------
