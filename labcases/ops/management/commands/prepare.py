@@ -10,9 +10,10 @@ from django.contrib.staticfiles import finders
 from django.core.checks import Tags
 from django.core.management import call_command
 from django.core.management.base import BaseCommand, CommandError
-from django.db import OperationalError, connection
+from django.db import OperationalError, ProgrammingError, connection
 from django.db.migrations.executor import MigrationExecutor
 
+from labcases.custody import triggers
 from labcases.lab.models import Staff
 from labcases.ops import first_manager
 from labcases.ops.launch import LOG_INS
@@ -41,7 +42,12 @@ class Command(BaseCommand):
         executor = MigrationExecutor(connection)
         if plan := executor.migration_plan(executor.loader.graph.leaf_nodes()):
             self.stdout.write(f"Bringing the database up to date ({len(plan)} steps) …")
-        call_command("migrate", interactive=False, verbosity=0)  # with nothing to do it still puts triggers back
+        elif not triggers.missing(connection):
+            return  # a user that only appends to the ledger could do nothing here
+        try:
+            call_command("migrate", interactive=False, verbosity=0)  # puts triggers back, too
+        except ProgrammingError as problem:
+            raise CommandError(f"Run migrate as the owner of the tables, then start again: {problem}") from problem
 
     def _collect_static(self) -> None:
         """Only when a file changed: compressing them takes longer than everything else here."""
