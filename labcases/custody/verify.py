@@ -94,10 +94,11 @@ def _one(row: Row, leaf: bytes, walk: Walk) -> Iterable[Finding]:
         found.append(f"Event {walk.size + 1} is missing or out of its place; event {row.sequence} stands there.")
     if body.get("previous") != walk.digest:
         found.append("It does not name the hash of the event before it.")
-    told = [Finding(CHAIN, row.sequence, sentence) for sentence in found]
+    told = [Finding(CHAIN, row.sequence, sentence) for sentence in found] if found else []
     for name, beside in row.columns.items():
-        if not _same(body.get(name), beside):
-            said = f"The column {name} says {beside!r}, the body {body.get(name)!r}."
+        inside = body.get(name)
+        if inside != beside and not _same(inside, beside):
+            said = f"The column {name} says {beside!r}, the body {inside!r}."
             told.append(Finding(COLUMNS, row.sequence, said))
     for name in _strange(body.get("commitments"), row.texts) if row.texts else ():
         said = f"The text kept for “{name}” is not the one the event committed to."
@@ -142,20 +143,20 @@ def _read(data: bytes) -> tuple[dict[str, Any], bool] | None:
 
 def _same(in_body: Any, beside: Any) -> bool:
     if isinstance(beside, datetime):
-        return isinstance(in_body, str) and (_in_utc(beside) == in_body or _is_moment(in_body, beside))
-    return in_body == beside or (in_body or None) == (beside or None)
+        return isinstance(in_body, str) and _moment(in_body) == beside
+    return (in_body or None) == (beside or None)
 
 
-def _in_utc(when: datetime) -> str:
-    """As ``clock.rfc3339`` writes a moment that is in UTC already."""
-    return when.isoformat(timespec="microseconds").replace("+00:00", "Z")
-
-
-def _is_moment(text: str, when: datetime) -> bool:
+def _moment(text: str) -> datetime | None:
+    """The moment of a body's text; Python's own reader is quick and knows all but leap seconds."""
     try:
-        return read_rfc3339(text) == when
+        return datetime.fromisoformat(text)
+    except ValueError:
+        pass
+    try:
+        return read_rfc3339(text)
     except NoTimestamp:
-        return False
+        return None
 
 
 def head(walk: Walk, signed: SignedHead | None) -> Iterator[Finding]:
