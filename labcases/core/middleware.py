@@ -83,18 +83,37 @@ class LogInRequired(LoginRequiredMiddleware):
 
 
 class SayRefusals:
-    """A refusal that no form caught becomes a page that says what, why and how to mend it."""
+    """A refusal that no form caught becomes a page that says what, why and how to mend it.
+
+    So does an address that only takes what a form sends, when somebody looks at it: after a log-in that was lost they
+    are led there, and what they had typed stands on the page, to be sent again.
+    """
 
     def __init__(self, get_response: Next) -> None:
         self.get_response = get_response
 
     def __call__(self, request: HttpRequest) -> HttpResponse:
-        return self.get_response(request)
+        response = self.get_response(request)
+        hx = getattr(request, "htmx", None)
+        if response.status_code != 405 or response.content or request.method != "GET" or hx:
+            return response
+        page = render(request, "405.html", {"typed": _held_for(request)}, status=405)
+        page.headers["Allow"] = response.headers.get("Allow", "")
+        return page
 
     def process_exception(self, request: HttpRequest, exception: Exception) -> HttpResponse | None:
         if isinstance(exception, Refused):
             return render(request, "refused.html", {"refused": exception}, status=exception.status)
         return None
+
+
+def _held_for(request: HttpRequest) -> list[tuple[str, str]]:
+    """What was typed for this address before the log-in was lost: (name, value) of each field."""
+    held = request.session.get(HELD) or {}
+    if held.get("path") != request.path:
+        return []
+    typed = QueryDict(held["body"])
+    return [(name, value) for name, values in typed.lists() for value in values]
 
 
 class NoFileWithoutEnd(FileUploadHandler):

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+import tempfile
 from collections.abc import Callable, Iterable, Sequence
 from typing import Any, TypeVar
 
@@ -10,14 +11,14 @@ from django.apps import apps
 from django.contrib import messages
 from django.db import IntegrityError
 from django.db.models import BaseConstraint, Model, UniqueConstraint
-from django.http import HttpRequest, HttpResponse, HttpResponseRedirect, QueryDict, StreamingHttpResponse
+from django.http import FileResponse, HttpRequest, HttpResponse, HttpResponseRedirect, QueryDict, StreamingHttpResponse
 from django.shortcuts import render
 from django.template.response import TemplateResponse
 from django.utils.cache import patch_vary_headers
 from django.utils.http import content_disposition_header
 from django_htmx.http import HttpResponseClientRedirect
 
-from labcases.core import actions, lists
+from labcases.core import actions, lists, workbook
 from labcases.core.forms import LabForm
 from labcases.core.refused import Refused
 
@@ -118,6 +119,15 @@ def csv_file(name: str, head: Sequence[str], rows: Iterable[Sequence[Any]]) -> S
     response = StreamingHttpResponse(lists.csv_lines(head, rows), content_type="text/csv; charset=utf-8")
     response["Content-Disposition"] = content_disposition_header(True, f"{name}.csv") or "attachment"
     return response
+
+
+def xlsx_file(name: str, head: Sequence[str], rows: Iterable[Sequence[Any]]) -> FileResponse:
+    """A list as a workbook, written to disk first and sent from there."""
+    out = tempfile.TemporaryFile()  # noqa: SIM115 the response closes it
+    workbook.write(out, head, rows)
+    out.seek(0)
+    kind = "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet"
+    return FileResponse(out, as_attachment=True, filename=f"{name}.xlsx", content_type=kind)
 
 
 def csrf_failure(request: HttpRequest, reason: str = "") -> HttpResponse:

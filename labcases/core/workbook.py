@@ -7,11 +7,12 @@ unpacked (the ZIP reader stops at the size a part declares), and a part with a d
 from __future__ import annotations
 
 import zipfile
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from datetime import date, datetime, time, timedelta
 from itertools import islice
 from typing import Any, BinaryIO
 
+from labcases.core import text
 from labcases.core.delimited import MOST_CHARACTERS, MOST_COLUMNS, MOST_ROWS, TableError
 
 MOST_BYTES = 2 << 30  # unpacked, all parts together: a million rows of twenty cells
@@ -85,6 +86,27 @@ class Workbook:
         page = _load(self._data, data_only=False)[self._page.title]
         page.reset_dimensions()
         return page
+
+
+def write(out: BinaryIO, head: Sequence[str], rows: Iterable[Sequence[Any]]) -> None:
+    """A workbook of one sheet, row by row. Text stays text: what looks like a formula is not one."""
+    from openpyxl import Workbook as NewBook
+    from openpyxl.cell import WriteOnlyCell
+
+    book = NewBook(write_only=True)
+    page = book.create_sheet("Table")
+    page.append(list(head))
+    for row in rows:
+        page.append([_written(WriteOnlyCell(page), value) for value in row])
+    book.save(out)
+
+
+def _written(cell: Any, value: Any) -> Any:
+    if isinstance(value, str) and value:
+        cell.value = text.many_lines(value)[:MOST_CHARACTERS]
+        cell.data_type = "s"
+        return cell
+    return value if value is None or isinstance(value, (int, float, date)) else str(value)
 
 
 def _first(page: Any) -> Iterator[tuple[Any, ...]]:

@@ -4,7 +4,9 @@ from __future__ import annotations
 
 from django.urls import path
 
+from labcases.stock.imports import views as tables
 from labcases.stock.pools import views as pools
+from labcases.stock.takes import views as takes
 from labcases.stock.views import assigning, donors, families, labels, media
 from labcases.stock.wiping import views as wiping
 
@@ -38,6 +40,13 @@ urlpatterns = [
     path("wipes/<int:pk>/verify/", wiping.verify_wipe, name="verify-wipe"),
     path("wipes/<int:pk>/certificate/", wiping.certificate, name="wipe-certificate"),
     path("media/<str:code>/retire/", media.retire, name="retire"),
+    # stocktakes
+    path("takes/", takes.takes, name="takes"),
+    path("takes/new/", takes.begin_take, name="begin-take"),
+    path("takes/<int:pk>/", takes.take, name="take"),
+    path("takes/<int:pk>/lines/", takes.take_lines, name="take-lines"),
+    path("takes/<int:pk>/sign/", takes.sign_off, name="sign-take"),
+    path("takes/<int:pk>/drop/", takes.drop_take, name="drop-take"),
     # storage pools
     path("pools/", pools.pools, name="pools"),
     path("pools/new/", pools.add_pool, name="add-pool"),
@@ -56,6 +65,10 @@ urlpatterns = [
     path("for/<str:code>/", assigning.assign, name="assign"),
     path("for/<str:code>/donor/", assigning.assign_donor, name="assign-donor"),
     path("for/<str:code>/destination/", assigning.assign_destination, name="assign-destination"),
+    # tables in and out
+    path("tables/", tables.tables, name="tables"),
+    path("tables/<slug:what>.csv", tables.export, {"form": "csv"}, name="export-csv"),
+    path("tables/<slug:what>.xlsx", tables.export, {"form": "xlsx"}, name="export-xlsx"),
     # labels
     path("labels/", labels.labels, name="labels"),
 ]

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, field
 from typing import Any
 
@@ -220,3 +220,61 @@ def last_events_of(model: Any) -> Any:
 def things(batch: int) -> Any:
     """What wants a label: donors and media; parts are labelled when they are taken out."""
     return Thing.objects.filter(batch=batch).exclude(kind=Thing.Kind.PART).order_by("pk")
+
+
+# --- out again ------------------------------------------------------------------------------------------------------
+
+
+def donors_out() -> Iterator[list[Any]]:
+    """Every donor as a row that can come in again under the same headers."""
+    rows = Donor.objects.select_related("thing__place", "family").prefetch_related("parts").order_by("pk")
+    for donor in rows.iterator(chunk_size=1_000):
+        said = {"parts": "; ".join(part.part for part in donor.parts.all())}
+        yield [_out(donor, said, one.key) for one in DONOR_COLUMNS]
+
+
+def media_out() -> Iterator[list[Any]]:
+    """Every destination and delivery medium, likewise."""
+    rows = Destination.objects.select_related("thing__place", "family").order_by("pk")
+    for medium in rows.iterator(chunk_size=1_000):
+        said = {"use": medium.get_use_display(), "state": medium.get_state_display()}
+        yield [_out(medium, said, one.key) for one in MEDIA_COLUMNS]
+
+
+def parts_out() -> Iterator[list[Any]]:
+    """Every part with its donor and what became of it."""
+    for part in DonorPart.objects.with_context().order_by("pk").iterator(chunk_size=1_000):
+        donor = part.donor
+        about = [donor.family and str(donor.family), donor.maker, donor.model, donor.serial, donor.firmware]
+        yield [
+            str(part),
+            str(donor),
+            part.part,
+            part.get_state_display(),
+            part.tested,
+            *about,
+            str(part.thing.whereabouts),
+        ]
+
+
+PART_HEAD = ["Code", "Donor", "Part", "State", "Tested", "Family", "Maker", "Model", "Serial", "Firmware", "Where"]
+DONOR_COLUMNS = [one for one in fields.donor_fields(KIND_WORDS) if one.key != "gigabytes"]
+MEDIA_COLUMNS = [one for one in fields.media_fields(KIND_WORDS) if one.key != "gigabytes"]
+
+
+def _out(row: Any, said: dict[str, Any], key: str) -> Any:
+    """What stands in one column."""
+    if key in said:
+        return said[key]
+    if key == "code":
+        return str(row)
+    if key == "kind":
+        return row.get_kind_display()
+    if key == "shelf":
+        return row.thing.place.name if row.thing.place else ""
+    if key == "cost":
+        return "" if row.cost is None else money.Money(row.cost, row.currency).plain()
+    if key == "source":
+        return row.get_source_display()
+    value = getattr(row, key)
+    return str(value) if isinstance(value, Family) else value
