@@ -32,6 +32,7 @@ FITTING: dict[str, dict[str, Any]] = {
     "stock.healthcheck": {"passed": True},
     "stock.wipe": {"verified": ""},
     "stock.poolimage": {"end": ""},
+    "stock.takeline": {"thing": "custody.Thing", "expected_at": "lab.Place", "outcome": "expected"},
 }
 KINDS = {models.DateTimeField: NOON, models.DateField: NOON.date(), models.JSONField: [], models.BinaryField: b"x"}
 

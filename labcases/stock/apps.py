@@ -28,6 +28,7 @@ class Stock(AppConfig):
         from labcases.stock.models import FamilyAlias
         from labcases.stock.pools import queries as pools
         from labcases.stock.queries import card, front, served
+        from labcases.stock.takes import queries as takes
         from labcases.stock.wiping import queries as wiping
 
         post_migrate.connect(_install, sender=self)
@@ -48,6 +49,7 @@ class Stock(AppConfig):
             "media": ("Media", 30, front.media_there),
             "wipes": ("Wipes", 40, wiping.going_on),
             "pools": ("Storage pools", 50, pools.pools_there),
+            "takes": ("Stocktakes", 60, takes.going_on),
         }
         family: dict[str, tuple[str, int, Context]] = {
             "worked": ("What worked", 10, card.worked),

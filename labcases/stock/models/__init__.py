@@ -12,6 +12,7 @@ from labcases.stock.models.families import Family, FamilyAlias, FamilySize
 from labcases.stock.models.media import Destination, DestinationAssignment
 from labcases.stock.models.ruling import LabelCode, RuleSet
 from labcases.stock.pools.models import Pool, PoolImage
+from labcases.stock.takes.models import Stocktake, TakeLine
 from labcases.stock.wiping.models import HealthCheck, Wipe
 
 __all__ = [
@@ -29,5 +30,7 @@ __all__ = [
     "Pool",
     "PoolImage",
     "RuleSet",
+    "Stocktake",
+    "TakeLine",
     "Wipe",
 ]

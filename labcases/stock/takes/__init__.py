@@ -1,0 +1,1 @@
+"""Stocktakes: what lies where is counted by scanning, compared with the ledger, put right, and signed off."""
