@@ -41,6 +41,7 @@ def _of_examination(examination: Examination) -> dict[str, Any]:
     return {
         "examined": True,
         "found": examination.fault_words,
+        "faults": frozenset(examination.faults),
         "prospects": examination.prospects,
         "needs_part": examination.needs_part,
     }

@@ -43,6 +43,7 @@ class Facts:
     examined: bool = False
     inspected_inside: bool = False
     found: str = ""
+    faults: frozenset[str] = frozenset()  # classes of fault that the newest findings name
     prospects: str = ""
     needs_part: str = ""
     clone_noted: bool = False

@@ -27,7 +27,7 @@ class Stock(AppConfig):
         from labcases.stock.imports import apps as imports
         from labcases.stock.models import FamilyAlias
         from labcases.stock.pools import queries as pools
-        from labcases.stock.queries import card, front, served
+        from labcases.stock.queries import buying, card, front, served
         from labcases.stock.takes import queries as takes
         from labcases.stock.wiping import queries as wiping
 
@@ -45,6 +45,7 @@ class Stock(AppConfig):
         )
         stockroom: dict[str, tuple[str, int, Context]] = {
             "waiting": ("Patients wait for", 10, front.waiting),
+            "short": ("To buy", 15, buying.short),
             "parts": ("Parts", 20, front.parts_there),
             "media": ("Media", 30, front.media_there),
             "wipes": ("Wipes", 40, wiping.going_on),

@@ -280,6 +280,7 @@ class Candidate:
 
 
 P = TypeVar("P", bound=Part)
+SuccessOf = Callable[[Verdict], float | None]
 
 
 @dataclass(frozen=True, slots=True)
@@ -290,8 +291,12 @@ class Ranked(Generic[P]):
     verdict: Verdict
 
 
-def rank(patient: Traits, parts: Iterable[P], rules: Iterable[Rule]) -> list[Ranked[P]]:
+def rank(
+    patient: Traits, parts: Iterable[P], rules: Iterable[Rule], success: SuccessOf | None = None
+) -> list[Ranked[P]]:
     """Every candidate with its verdict, in the order in which to look at them.
+
+    ``success`` gives the expected success of a verdict, for candidates that say none themselves.
 
     By verdict; then expected success, highest first (no history counts as even); then how much the part would
     be missed, least first; then cost, lowest first (not known comes last); what is still equal goes by score and
@@ -315,13 +320,20 @@ def rank(patient: Traits, parts: Iterable[P], rules: Iterable[Rule]) -> list[Ran
         if verdict is None:
             verdict = seen[key] = verdict_on(part.traits)
         ranked.append(Ranked(part, verdict))
-    ranked.sort(key=_place)
+    expect = success or no_success
+    ranked.sort(key=lambda one: _place(one, expect))
     return ranked
 
 
-def _place(ranked: Ranked[Any]) -> tuple[int, float, float, bool, int, int]:
+def no_success(verdict: Verdict) -> float | None:
+    """Expected success where nothing was ever recorded."""
+    return None
+
+
+def _place(ranked: Ranked[Any], expect: SuccessOf) -> tuple[int, float, float, bool, int, int]:
     candidate, verdict = ranked.candidate, ranked.verdict
-    success = NO_HISTORY if candidate.success is None else candidate.success
+    expected = expect(verdict) if candidate.success is None else candidate.success
+    success = NO_HISTORY if expected is None else expected
     cost = candidate.cost_minor
     return _ORDER[verdict.grade], -success, candidate.missed, cost is None, cost or 0, -verdict.score
 

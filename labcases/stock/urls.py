@@ -7,7 +7,7 @@ from django.urls import path
 from labcases.stock.imports import views as tables
 from labcases.stock.pools import views as pools
 from labcases.stock.takes import views as takes
-from labcases.stock.views import assigning, donors, families, labels, media
+from labcases.stock.views import allocating, assigning, buying, donors, families, labels, media, parts, ruling
 from labcases.stock.wiping import views as wiping
 
 app_name = "stock"
@@ -20,10 +20,15 @@ urlpatterns = [
     path("donors/new/", donors.add_donor, name="add-donor"),
     path("donors/<str:code>/", donors.donor, name="donor"),
     path("donors/<str:code>/change/", donors.change_donor, name="change-donor"),
-    path("donors/<str:code>/part/", donors.list_part, name="list-part"),
-    path("parts/<str:code>/test/", donors.note_test, name="note-test"),
-    path("parts/<str:code>/release/", donors.release_part, name="release-part"),
-    path("parts/<str:code>/judge/", donors.judge_part, name="judge-part"),
+    path("donors/<str:code>/part/", parts.list_part, name="list-part"),
+    path("donors/<str:code>/scrap/", parts.scrap_donor, name="scrap-donor"),
+    path("parts/<str:code>/", parts.part, name="part"),
+    path("parts/<str:code>/change/", parts.change_part, name="change-part"),
+    path("parts/<str:code>/strip/", parts.strip_part, name="strip-part"),
+    path("parts/<str:code>/end-reservation/", parts.end_reservation, name="end-reservation"),
+    path("parts/<str:code>/test/", parts.note_test, name="note-test"),
+    path("parts/<str:code>/release/", parts.release_part, name="release-part"),
+    path("parts/<str:code>/judge/", parts.judge_part, name="judge-part"),
     # destinations and delivery media
     path("media/new/", media.add_destination, name="add-destination"),
     path("media/<str:code>/", media.destination, name="destination"),
@@ -61,9 +66,26 @@ urlpatterns = [
     path("families/<int:pk>/", families.family, name="family"),
     path("families/<int:pk>/change/", families.change_family, name="change-family"),
     path("for/<str:code>/family/", families.family_from, name="family-from"),
+    # to buy
+    path("to-buy/", buying.to_buy, name="to-buy"),
+    path("to-buy/list/", buying.purchase_list, name="purchase-list"),
+    path("to-buy/<int:pk>/", buying.need, name="need"),
+    path("to-buy/<int:pk>/order/", buying.order_need, name="order-need"),
+    path("to-buy/<int:pk>/arrived/", buying.receive_need, name="receive-need"),
+    path("to-buy/<int:pk>/wrong/", buying.wrong_inside, name="wrong-inside"),
+    path("to-buy/<int:pk>/back/", buying.send_back, name="send-back"),
+    path("to-buy/<int:pk>/drop/", buying.drop_need, name="drop-need"),
+    # what must match
+    path("rules/", ruling.rules, name="rules"),
+    path("rules/codes/new/", ruling.add_label_code, name="add-label-code"),
+    path("rules/<str:part>/", ruling.rules_of, name="rules-of"),
+    path("rules/<str:part>/back/", ruling.rules_back, name="rules-back"),
     # for a patient
     path("for/<str:code>/", assigning.assign, name="assign"),
     path("for/<str:code>/donor/", assigning.assign_donor, name="assign-donor"),
+    path("for/<str:code>/reserve/", assigning.reserve_part, name="reserve-part"),
+    path("for/<str:code>/to-buy/", buying.raise_need, name="raise-need"),
+    path("who-gets-which/", allocating.who_gets_which, name="who-gets-which"),
     path("for/<str:code>/destination/", assigning.assign_destination, name="assign-destination"),
     # tables in and out
     path("tables/", tables.tables, name="tables"),

@@ -71,7 +71,7 @@ def test_without_the_claim_both_would_take_the_part_and_only_the_database_would_
 ) -> None:
     """The control: look at the copy from the page, then take. Both see it free, and both go on to write."""
 
-    def look_then_take(part: DonorPart) -> int:
+    def look_then_take(part: DonorPart, patient: Any, *, lifting: bool = False) -> int:
         if part.state != DonorPart.State.FREE:
             return 0
         return DonorPart.objects.filter(pk=part.pk).update(state=DonorPart.State.ASSIGNED)

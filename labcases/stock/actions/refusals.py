@@ -13,6 +13,14 @@ class NotAMatch(Refused):
     """A must-match differs and nobody who may has lifted the stop."""
 
 
+class PartReserved(PartTaken):
+    """It is kept for another patient until a time."""
+
+
+class AskedFirst(Refused):
+    """Something must be answered, on record, before this is done."""
+
+
 class DestinationTaken(Refused):
     """Somebody was faster, or the medium is no longer free."""
 

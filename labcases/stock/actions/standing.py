@@ -5,15 +5,24 @@ from __future__ import annotations
 from datetime import datetime
 from typing import Any
 
+from django.utils import timezone
+
 from labcases.cases.models import Item
 from labcases.cases.readings.actions import must_be_the_right_item
 from labcases.cases.stages import ENDED, Stage
+from labcases.core.clock import in_full
 from labcases.stock.actions.refusals import NotNow
 from labcases.stock.models import DestinationAssignment, PartAssignment
 
 
 def end(assignment: PartAssignment | DestinationAssignment, happened: datetime, **fields: Any) -> None:
-    """End it, once: of two who press, the second is told. Raises NotNow."""
+    """End it, once: of two who press, the second is told. Raises NotNow, also where a clock was set back."""
+    if happened < assignment.happened:
+        began, now = (in_full(timezone.localtime(moment)) for moment in (assignment.happened, timezone.now()))
+        raise NotNow(
+            f"This would end before it began, {began}.",
+            mend=f"Look at the time, and at this computer's clock: it says {now}.",
+        )
     won = type(assignment).objects.filter(pk=assignment.pk, ended=None).update(ended=happened, **fields)
     if not won:
         raise NotNow("This assignment has ended already.", mend="Reload the page and look again.")

@@ -14,8 +14,8 @@ from labcases.custody.models import Thing, Whereabouts
 from labcases.lab.models import Actor, Entry, Place, Profile
 from labcases.lab.roles import Right
 from labcases.media.inside import codes_in_words
+from labcases.stock.actions.buying import offer_to_needs
 from labcases.stock.actions.refusals import Changed, NotNow, SerialTwice
-from labcases.stock.actions.standing import taken_by
 from labcases.stock.models import Destination, Donor, DonorPart, Family, FamilyAlias, FamilySize
 from labcases.stock.rules import PartKind
 from labcases.stock.sizes import Size
@@ -35,40 +35,41 @@ def stock_donor(
     donor.thing = new_thing(body, kind=Thing.Kind.DONOR, words=donor.medium_words, serial=donor.serial)
     donor.save()
     record("stocked", thing=donor.thing, by=by, happened=happened, to=_where(at, by), because=donor.supplier)
-    for part in dict.fromkeys(parts):
-        list_part(donor=donor, part=part, by=by, happened=happened)
+    made = [_list(donor, part, by=by, happened=happened) for part in dict.fromkeys(parts)]
+    offer_to_needs(parts=made, by=by, happened=happened)
     return donor
 
 
 @recorded
-def list_part(*, donor: Donor, part: str, by: Actor, happened: datetime, tested: str = "", note: str = "") -> DonorPart:
-    """Name a part that a donor can give. Stock counts parts."""
+def list_part(
+    *,
+    donor: Donor,
+    part: str,
+    by: Actor,
+    happened: datetime,
+    tested: str = "",
+    note: str = "",
+    cost: int | None = None,
+) -> DonorPart:
+    """Name a part that a donor can give. Stock counts parts. Raises NotNow for a donor that was scrapped."""
     by.must(Right.KEEP_STOCK)
-    kind = PartKind(part)
-    body = codes.item_body(donor.thing.code[:-1], "P", donor.parts.count() + 1)
-    thing = new_thing(body, kind=Thing.Kind.PART, words=f"{kind} of {donor.medium_words}", at=donor.thing.whereabouts)
-    made = DonorPart.objects.create(
-        donor=donor, thing=thing, part=kind, tested=tested, note=note, **Entry.stamp(by, happened)
-    )
-    record("part-listed", thing=thing, by=by, happened=happened)
+    donor.refresh_from_db(fields=["scrapped"])
+    if donor.scrapped:
+        raise NotNow(f"{donor} was scrapped.", mend="List parts of what is still here.")
+    made = _list(donor, part, by=by, happened=happened, tested=tested, note=note, cost=cost)
+    offer_to_needs(parts=[made], by=by, happened=happened)
     return made
 
 
-@recorded
-def note_test(*, part: DonorPart, tested: str, by: Actor, happened: datetime, spoiled: bool = False) -> DonorPart:
-    """How a part was tested and what came out. Raises NotNow when it is spoiled, but serves a patient."""
-    by.must(Right.KEEP_STOCK)
-    rows = DonorPart.objects.filter(pk=part.pk)
-    if not spoiled:
-        rows.update(tested=tested)
-    elif not rows.filter(state=DonorPart.State.FREE).update(tested=tested, state=DonorPart.State.SPOILED):
-        part.refresh_from_db()
-        said = taken_by(part) or f"{part} is {part.get_state_display()}."
-        raise NotNow(said, mend="A part that serves a patient is judged after use.")
-    part.refresh_from_db()
-    because = f"{tested}; spoiled" if spoiled else tested
-    record("part-tested", thing=part.thing, by=by, happened=happened, because=because)
-    return part
+def _list(donor: Donor, part: str, *, by: Actor, happened: datetime, **about: Any) -> DonorPart:
+    kind = PartKind(part)
+    body = codes.item_body(donor.thing.code[:-1], "P", donor.parts.count() + 1)
+    thing = new_thing(body, kind=Thing.Kind.PART, words=f"{kind} of {donor.medium_words}", at=donor.thing.whereabouts)
+    if about.get("tested"):
+        about |= {"tested_at": happened, "tested_by": by.staff}
+    made = DonorPart.objects.create(donor=donor, thing=thing, part=kind, **about, **Entry.stamp(by, happened))
+    record("part-listed", thing=thing, by=by, happened=happened)
+    return made
 
 
 @recorded

@@ -11,7 +11,7 @@ from labcases.core import codes
 from labcases.core.forms import CountField, LineField
 from labcases.core.text import folded_serial
 from labcases.lab.models import Place
-from labcases.stock.models import Destination, DonorPart, Family
+from labcases.stock.models import Destination, DonorPart, Family, Need
 from labcases.stock.rules import PartKind
 
 PARTS = [(kind.value, kind.value) for kind in PartKind]
@@ -95,6 +95,29 @@ class FamilyFilter(forms.Form):
         starts = Q(aliases__model_start__startswith=folded_serial(typed)) if folded_serial(typed) else Q()
         named = Q(name__icontains=typed) | Q(aliases__maker__icontains=typed)
         return families.filter(pk__in=families.filter(named | starts if starts else named).values("pk"))
+
+
+class NeedFilter(forms.Form):
+    q = LineField(label="Patient, supplier or words", required=False, max_length=100)
+    part = forms.ChoiceField(label="Part", required=False, choices=[("", "every part"), *PARTS])
+    state = forms.ChoiceField(
+        label="State",
+        required=False,
+        choices=[("", "open"), ("all", "every state"), *Need.State.choices],
+    )
+
+    def narrow(self, needs: Any) -> Any:
+        if not self.is_valid():
+            return needs.still_open()
+        said = self.cleaned_data
+        if said["q"]:
+            words = Q(supplier__icontains=said["q"]) | Q(note__icontains=said["q"])
+            needs = needs.filter(words | Q(item__thing__code__startswith=codes.fold(said["q"]) or "-"))
+        if said["part"]:
+            needs = needs.filter(part=said["part"])
+        if not said["state"]:
+            return needs.still_open()
+        return needs if said["state"] == "all" else needs.filter(state=said["state"])
 
 
 class MatchFilter(forms.Form):

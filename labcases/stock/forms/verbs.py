@@ -10,30 +10,8 @@ from labcases.core.forms import CountField, HappenedField, LabForm, LineField, P
 from labcases.custody.forms import CodesField
 from labcases.custody.models import Thing
 from labcases.paper.labels import SIZES
-from labcases.stock.models import DonorPart, PartAssignment
-from labcases.stock.rules import PartKind
 
 MOST_LABELS = 500
-
-
-class PartForm(LabForm):
-    """A further part of a donor."""
-
-    part = forms.ChoiceField(
-        label="Part", choices=[(kind.value, kind.value) for kind in PartKind], widget=forms.RadioSelect
-    )
-    tested = LineField(label="Tested", required=False, max_length=200, help_text="How, and what came out.")
-    note = ProseField(label="Note", required=False, rows=2, max_length=2000)
-    happened = HappenedField()
-
-
-class TestForm(LabForm):
-    """How a part was tested."""
-
-    __test__ = False  # it is no test class
-    tested = LineField(label="Tested", max_length=200, help_text="How, and what came out.")
-    spoiled = forms.BooleanField(label="it is spoiled", required=False)
-    happened = HappenedField()
 
 
 class BecauseForm(LabForm):
@@ -51,27 +29,6 @@ class ReleaseMediumForm(LabForm):
         error_messages={"required": "Say whether anything was written on it."},
     )
     because = ProseField(label="Why", rows=2, max_length=2000, required=False)
-    happened = HappenedField()
-
-
-class JudgeForm(LabForm):
-    """Whether a part worked, and why: the lab's most valuable knowledge."""
-
-    outcome = forms.ChoiceField(
-        label="It", choices=PartAssignment.Outcome.choices, widget=forms.RadioSelect,
-        error_messages={"required": "Say whether it worked."},
-    )  # fmt: skip
-    because = ProseField(label="Why, or how far", rows=3, max_length=2000)
-    afterwards = forms.ChoiceField(
-        label="It is now",
-        choices=[
-            (DonorPart.State.USED.value, "used up"),
-            (DonorPart.State.SPOILED.value, "spoiled"),
-            (DonorPart.State.FREE.value, "free again"),
-        ],
-        widget=forms.RadioSelect,
-        initial=DonorPart.State.USED,
-    )
     happened = HappenedField()
 
 
@@ -103,7 +60,11 @@ class AssignForm(LabForm):
     """One press: this part, or this medium. ``lifted`` is a manager's reason where a must differs."""
 
     chosen = LineField(label="What to assign", max_length=40, widget=forms.HiddenInput)
+    kept_until = LineField(max_length=40, required=False, widget=forms.HiddenInput)
     lifted = ProseField(label="Why it may go all the same", rows=2, max_length=2000, required=False)
+    answered = ProseField(
+        label="How the preamplifier was checked, and what came out", rows=2, max_length=2000, required=False
+    )
 
 
 class LabelForm(LabForm):

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from datetime import datetime
+from datetime import datetime, timedelta
 from typing import Any
 
 from django.conf import settings
@@ -75,7 +75,8 @@ class DonorPartQuerySet(models.QuerySet["DonorPart"]):
 
     def unreserved(self, *, at: datetime, unless_for: Item | None = None) -> DonorPartQuerySet:
         """Free for anybody at this moment, or reserved for this patient: what ran out counts for nothing."""
-        open_to = Q(reserved_for=None) | Q(reserved_until__lte=at)
+        # One that ends further ahead than any may was made by a clock that went wrong.
+        open_to = Q(reserved_for=None) | Q(reserved_until__lte=at) | Q(reserved_until__gt=at + DonorPart.LONGEST)
         return self.free().filter(open_to | Q(reserved_for=unless_for) if unless_for else open_to)
 
     def with_context(self) -> DonorPartQuerySet:
@@ -104,6 +105,7 @@ class DonorPart(Entry):
         BAD = "bad", "bad"
 
     ON_THE_SHELF = (State.FREE, State.RETURNED)
+    LONGEST = timedelta(days=60)  # no reservation is for longer
 
     donor = models.ForeignKey(Donor, on_delete=models.PROTECT, related_name="parts")
     thing = models.OneToOneField(Thing, on_delete=models.PROTECT, related_name="donor_part")
@@ -148,7 +150,7 @@ class DonorPart(Entry):
         return self.thing.printed_code
 
     def get_absolute_url(self) -> str:
-        return reverse("stock:donor", args=[self.thing.printed_code])
+        return reverse("stock:part", args=[self.thing.printed_code])
 
     def traits(self) -> Traits:
         """What is known of it: its donor's traits, and which of its heads are alive."""
@@ -166,8 +168,8 @@ class DonorPart(Entry):
 
     def reserved_at(self, moment: datetime) -> Item | None:
         """The patient it is reserved for at this moment, if any."""
-        standing = self.reserved_for is not None and self.reserved_until is not None and self.reserved_until > moment
-        return self.reserved_for if standing else None
+        until = self.reserved_until
+        return self.reserved_for if until is not None and moment < until <= moment + self.LONGEST else None
 
     @property
     def reserved_now(self) -> Item | None:

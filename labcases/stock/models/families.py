@@ -32,7 +32,7 @@ class Family(models.Model):
         verbose_name_plural = "families"
 
     def __str__(self) -> str:
-        return self.name
+        return str(self.name)
 
     def get_absolute_url(self) -> str:
         return reverse("stock:family", args=[self.pk])

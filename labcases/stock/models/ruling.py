@@ -71,4 +71,4 @@ class LabelCode(Entry):
         ordering = ["name"]
 
     def __str__(self) -> str:
-        return self.name
+        return str(self.name)

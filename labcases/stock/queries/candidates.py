@@ -6,41 +6,44 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field
 from typing import Any
 
-from django.db.models import Case, F, IntegerField, Q, Value, When
-from django.db.models.functions import Lower, Replace
+from django.utils import timezone
 
 from labcases.cases.models import Item
 from labcases.cases.queries import facts_for
-from labcases.core.text import folded_serial
+from labcases.custody.photos.queries import photos_of, with_photos
+from labcases.media.traits import Traits
 from labcases.stock import fitting, matching
 from labcases.stock.actions.media import QUESTIONS, need_of
-from labcases.stock.models import Destination, DestinationAssignment, DonorPart, Family, PartAssignment
+from labcases.stock.expected import Expected, History, band_of
+from labcases.stock.models import Destination, DestinationAssignment, DonorPart, Need, PartAssignment
 from labcases.stock.queries.inside import with_families
-from labcases.stock.rules import RULES, Comparator, Level, PartKind, Rule, fold
+from labcases.stock.queries.missed import Missed, missed_by_others
+from labcases.stock.queries.narrowing import by_likeness, not_known_to_differ
+from labcases.stock.queries.outcomes import history
+from labcases.stock.queries.ruling import RuleBook, RuleBooks, rule_books
+from labcases.stock.queries.waiting import named_part, waiting_for_parts
+from labcases.stock.rules import PartKind
 
 JUDGED = 2_000  # no more rows than this are judged for one page
 SHOWN = 6
+BESIDE = 3  # candidates that stand beside the patient in one table
 HELD = 200
 NEAR_MISSES = 5
 WHY_NOT = 6
-_TEXTS = frozenset({"maker", "model", "serial", "firmware", "interface", "plant", "board_number", "preamplifier"})
-SEPARATORS = " -._/,:#*+()\N{EN DASH}\N{NON-BREAKING HYPHEN}"  # what stands between groups on labels
-_NUMBERS = frozenset({"sectors", "heads", "platters"})
 
 
 def wanted_part(item: Item) -> PartKind:
     """The part that the newest findings ask for, or the one that most often is (common practice, no source)."""
-    asked = facts_for([item])[item.pk].needs_part.casefold()
-    named = next((kind for kind in PartKind if kind.casefold() in asked), None)
+    named = named_part(facts_for([item])[item.pk].needs_part)
     return named or (PartKind.HEAD_STACK if item.spinning else PartKind.WHOLE_TWIN)
 
 
-@dataclass(frozen=True)
+@dataclass(slots=True)
 class PartCandidate:
     """A part as ``matching.rank`` wants it, with its row."""
 
     part: DonorPart
-    traits: Any
+    traits: Traits
     cost_minor: int | None
     missed: float = 0.0
     success: float | None = None
@@ -51,8 +54,28 @@ class PartCandidate:
 
 
 @dataclass(frozen=True)
+class Shown:
+    """A candidate as the page shows it: what is expected of it, and who else would miss it."""
+
+    candidate: PartCandidate
+    verdict: matching.Verdict
+    expected: Expected
+    only_fit: list[Item]
+    also: int
+
+    @property
+    def part(self) -> DonorPart:
+        return self.candidate.part
+
+    @property
+    def photos(self) -> list[Any]:
+        """Photos of the part, then of its donor."""
+        return [*self.part.thing.shown_photos, *self.part.donor.thing.shown_photos]
+
+
+@dataclass(frozen=True)
 class Taken:
-    """A part that would suit and serves somebody else."""
+    """A part that would suit, and serves or waits for somebody else."""
 
     part: DonorPart
     verdict: matching.Verdict
@@ -64,55 +87,113 @@ class Match:
     """The match page: the best ``shown`` of ``found``, and who holds what would suit as well."""
 
     kind: PartKind
-    shown: list[matching.Ranked[PartCandidate]]
+    book: RuleBook
+    shown: list[Shown]
     found: int
     excluded: int
     capped: bool
     held: list[Taken]
     free_of_kind: int
+    need: Need | None
+    photos: list[Any]
 
     @property
     def more(self) -> int:
         return self.found - len(self.shown)
 
     @property
+    def beside(self) -> list[Shown]:
+        return self.shown[:BESIDE]
+
+    @property
     def lines(self) -> list[tuple[matching.Reason, list[matching.Reason]]]:
         """The comparison attribute by attribute: the patient's reason of the first, and everybody's."""
-        columns = [ranked.verdict.reasons for ranked in self.shown[:3]]
+        columns = [one.verdict.reasons for one in self.beside]
         return [(rows[0], list(rows)) for rows in zip(*columns, strict=True)] if columns else []
 
 
 def match(item: Item, kind: PartKind, *, shown: int = SHOWN, excluded: bool = False) -> Match:
-    """Free parts of this kind for this patient, best first; what a must excludes only when asked for."""
-    free = _with_bare(DonorPart.objects.free().filter(part=kind), RULES[kind])
-    narrowed = free if excluded else free.filter(not_known_to_differ(item, RULES[kind]))
-    rows = list(by_likeness(narrowed, item, RULES[kind]).with_context()[: JUDGED + 1])
-    ranked = _rank(item, kind, rows[:JUDGED])
+    """Free parts of this kind for this patient, best first; what a must excludes only when asked for.
+
+    The database leaves out what a must excludes; equal traits are judged once; reasons are made for rows shown only.
+    The number of queries does not hang on how many parts there are.
+    """
+    now, books = timezone.now(), rule_books()
+    book = books.of(kind, item.family_id)
+    free = DonorPart.objects.unreserved(at=now, unless_for=item).filter(part=kind)
+    narrowed = free if excluded else free.filter(not_known_to_differ(item, book.rules))
+    rows = list(by_likeness(narrowed, item, book.rules).select_related("donor")[: JUDGED + 1])
+    candidates, past = candidates_of(rows[:JUDGED]), history(kind)
+    with_families([item])
+    pairs = [(one.key, one.traits) for one in candidates]
+    missed = missed_by_others(item, kind, pairs, waiting=waiting_for_parts(), books=books, at=now)
+    for one in candidates:
+        one.missed = missed.share.get(one.key, 0.0)
+    ranked = rank(item, kind, candidates, book, past)
     kept = ranked if excluded else [one for one in ranked if not one.verdict.excluded]
     count = free.count()
     return Match(
         kind=kind,
-        shown=kept[:shown],
+        book=book,
+        shown=_shown(kept[:shown], item, kind, past, missed),
         found=len(kept),
         excluded=count - len(kept),
         capped=len(rows) > JUDGED,
-        held=_held(item, kind),
+        held=_held(item, kind, books),
         free_of_kind=count,
+        need=Need.objects.still_open().filter(item=item, part=kind).first(),
+        photos=photos_of(item.thing),
     )
 
 
-def _rank(item: Item, kind: PartKind, rows: Sequence[DonorPart]) -> list[matching.Ranked[PartCandidate]]:
+def candidates_of(rows: Sequence[DonorPart]) -> list[PartCandidate]:
+    """Rows, with their donors, as candidates."""
     with_families(row.donor for row in rows)
-    candidates = [PartCandidate(row, row.traits(), row.cost_minor) for row in rows]
-    return matching.rank(item.traits(), candidates, RULES[kind])
+    return [PartCandidate(row, row.traits(), row.cost_minor) for row in rows]
 
 
-def _held(item: Item, kind: PartKind) -> list[Taken]:
-    """The best of those that serve another patient now."""
-    taken = _with_bare(DonorPart.objects.filter(part=kind, state=DonorPart.State.ASSIGNED), RULES[kind])
-    taken = taken.filter(not_known_to_differ(item, RULES[kind])).exclude(assignments__in=_standing(item))
-    ranked = _rank(item, kind, list(by_likeness(taken, item, RULES[kind]).with_context()[:HELD]))
+def rank(
+    item: Item, kind: PartKind, candidates: Sequence[PartCandidate], book: RuleBook, past: History
+) -> list[matching.Ranked[PartCandidate]]:
+    """In the order in which to look at them."""
+    family = str(item.family) if item.family else None
+    expect = {band: past.success(family, kind, band) for band in {band_of(score) for score in range(101)}}
+    return matching.rank(item.traits(), candidates, book.rules, lambda verdict: expect[band_of(verdict.score)])
+
+
+def _shown(
+    ranked: Sequence[matching.Ranked[PartCandidate]], item: Item, kind: PartKind, past: History, missed: Missed
+) -> list[Shown]:
+    """The rows that are shown get all that a row prints, in one query and one for their photos."""
+    _with_context([one.candidate for one in ranked])
+    family = str(item.family) if item.family else None
+    found = []
+    for one in ranked:
+        key = one.candidate.key
+        expected = past.expected(family, kind, band_of(one.verdict.score))
+        also = missed.also.get(key, 0)
+        found.append(Shown(one.candidate, one.verdict, expected, missed.only_fit.get(key, []), also))
+    return found
+
+
+def _with_context(candidates: Sequence[PartCandidate]) -> None:
+    photos = (with_photos(), with_photos("donor__thing__"))
+    rows = DonorPart.objects.with_context().prefetch_related(*photos).in_bulk([one.key for one in candidates])
+    for one in candidates:
+        one.part = rows.get(one.key, one.part)
+
+
+def _held(item: Item, kind: PartKind, books: RuleBooks) -> list[Taken]:
+    """The best of those that serve another patient now, or are kept for one."""
+    now, book = timezone.now(), books.of(kind, item.family_id)
+    free = DonorPart.objects.unreserved(at=now, unless_for=item)
+    held = DonorPart.objects.filter(part=kind, state__in=[DonorPart.State.ASSIGNED, *DonorPart.ON_THE_SHELF])
+    held = held.exclude(pk__in=free.values("pk")).exclude(assignments__in=_standing(item))
+    held = held.filter(not_known_to_differ(item, book.rules))
+    candidates = candidates_of(list(by_likeness(held, item, book.rules).select_related("donor")[:HELD]))
+    ranked = matching.rank(item.traits(), candidates, book.rules)
     best = [one for one in ranked if not one.verdict.excluded][:NEAR_MISSES]
+    _with_context([one.candidate for one in best])
     standing = PartAssignment.objects.filter(ended=None, part__in=[one.candidate.key for one in best])
     serves = {row.part_id: row for row in standing.select_related("item__thing", "item__case__thing", "by")}
     return [Taken(one.candidate.part, one.verdict, serves.get(one.candidate.key)) for one in best]
@@ -120,67 +201,6 @@ def _held(item: Item, kind: PartKind) -> list[Taken]:
 
 def _standing(item: Item) -> Any:
     return PartAssignment.objects.filter(item=item, ended=None)
-
-
-def not_known_to_differ(item: Item, rules: Sequence[Rule]) -> Q:
-    """What the database can leave out: where a must is known of both, and differs. Unknown and near are kept."""
-    kept = Q()
-    for rule in rules:
-        if rule.level is Level.MUST and (alike := _alike(item, rule)):
-            kept &= alike | _unknown(rule.attribute)
-    return kept
-
-
-def by_likeness(parts: Any, item: Item, rules: Sequence[Rule]) -> Any:
-    """The likeliest first, so that what is not judged where there is too much is the least like it.
-
-    ``parts`` have their bare columns.
-    """
-    score: Any = Value(0)
-    for rule in rules:
-        if alike := _alike(item, rule):
-            weight = Value(int(rule.weight))
-            score = score + Case(When(alike, then=weight), default=Value(0), output_field=IntegerField())
-    return parts.annotate(likeness=score).order_by("-likeness", "pk")
-
-
-def _with_bare(parts: Any, rules: Sequence[Rule]) -> Any:
-    """``bare_<name>``: the texts that are compared, in small letters and without what separates groups on labels."""
-    names = {rule.attribute for rule in rules if rule.comparator is Comparator.EQUAL} & _TEXTS
-    return parts.alias(**{f"bare_{name}": _bare(F(f"donor__{name}")) for name in names})
-
-
-def _bare(column: Any) -> Any:
-    for mark in SEPARATORS:
-        column = Replace(column, Value(mark), Value(""))
-    return Lower(column)
-
-
-def _alike(item: Item, rule: Rule) -> Q | None:
-    """The condition under which this rule finds both values the same or near; None where SQL cannot say."""
-    name, value = rule.attribute, getattr(item, rule.attribute, None)
-    if not value:
-        return None
-    if name == "family" and rule.comparator is Comparator.ONE_OF:
-        return Q(donor__family__in=_families_called(str(value)))
-    if rule.comparator is not Comparator.EQUAL:
-        return None
-    if name in _NUMBERS:
-        return Q(**{f"donor__{name}": value})
-    bare = "".join(character for character in fold(str(value)) if character not in SEPARATORS)
-    # A database folds case in ASCII only, and odd marks are not looked for: such values are judged one by one.
-    return Q(**{f"bare_{name}": bare}) if name in _TEXTS and bare.isascii() and bare.isalnum() else None
-
-
-def _families_called(name: str) -> list[int]:
-    """Families of this name, however it is written: there are few families."""
-    wanted = folded_serial(name)
-    return [pk for pk, other in Family.objects.order_by().values_list("pk", "name") if folded_serial(other) == wanted]
-
-
-def _unknown(name: str) -> Q:
-    column = f"donor__{name}"
-    return Q(**{column: None}) if name == "family" or name in _NUMBERS else Q(**{column: ""})
 
 
 # --- somewhere to copy to -------------------------------------------------------------------------------------------

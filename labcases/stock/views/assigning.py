@@ -7,16 +7,19 @@ from typing import Any
 
 from django.http import Http404, HttpResponse
 from django.utils import timezone
+from django.utils.dateparse import parse_datetime
 from django.views.decorators.http import require_GET
 
 from labcases.cases.models import Item
 from labcases.cases.queries import item_for
+from labcases.core.clock import in_full
 from labcases.core.views import bound, press, show
 from labcases.lab.access import StaffRequest, needs
 from labcases.lab.roles import Right
 from labcases.stock import actions
 from labcases.stock.actions.media import need_of
 from labcases.stock.forms.lists import MatchFilter
+from labcases.stock.forms.parts import ReserveForm
 from labcases.stock.forms.verbs import AssignForm
 from labcases.stock.models import Destination, PoolImage
 from labcases.stock.pools.actions import assign_pool
@@ -53,17 +56,46 @@ def assign_donor(request: StaffRequest, code: str) -> HttpResponse:
     form = bound(request, AssignForm)
 
     def act(said: dict[str, Any]) -> Any:
-        part, lifted = _chosen(part_of, said), said["lifted"]
-        return actions.assign_donor(part=part, patient=item, by=request.actor, happened=timezone.now(), lifted=lifted)
+        about = {"lifted": said["lifted"], "answered": said["answered"], "happened": timezone.now()}
+        try:
+            return actions.assign_donor(part=_chosen(part_of, said), patient=item, by=request.actor, **about)
+        except actions.PartTaken as taken:
+            raise actions.PartTaken(taken.what, why=_ran_out(said["kept_until"]), mend=taken.mend) from None
 
     if done := press(request, form, "assign-donor", act):
         return done
     kind, excluded = _asked(request, item)
     found = candidates.match(item, kind, shown=_shown(request), excluded=excluded)
     sift = MatchFilter({"part": kind.value, "excluded": "on" if excluded else ""})
-    rows = [(ranked, _form_for(form, str(ranked.candidate.part))) for ranked in found.shown]
-    context = _page(item, "Find a donor part", form, match=found, rows=rows, sift=sift)
+    rows = [(one, _form_for(form, str(one.part))) for one in found.shown]
+    asked = actions.asked_before(kind, item)
+    context = _page(item, "Find a donor part", form, match=found, rows=rows, sift=sift, asked=asked)
     return show(request, "stock/assign_donor.html", context)
+
+
+def _ran_out(kept_until: str) -> list[str]:
+    """What to say of a reservation that stood on the page and ran out while it was open."""
+    until = parse_datetime(kept_until) if kept_until else None
+    if until is None or timezone.is_naive(until) or until > timezone.now():
+        return []
+    return [f"The reservation that this page showed ran out at {in_full(timezone.localtime(until))}."]
+
+
+@GET_OR_POST
+@needs(Right.ASSIGN)
+def reserve_part(request: StaffRequest, code: str) -> HttpResponse:
+    """Keep a part for a patient until a time; ``?part=`` names it."""
+    item = item_for(request.user, code)
+    start = {"chosen": request.GET.get("part", ""), "until": ReserveForm.usual_end()}
+    form = bound(request, ReserveForm, initial=start)
+
+    def act(said: dict[str, Any]) -> Any:
+        part, about = _chosen(part_of, said), {"until": said["until"], "because": said["because"]}
+        return actions.reserve_part(part=part, patient=item, by=request.actor, happened=timezone.now(), **about)
+
+    lead = f"{start['chosen'] or 'The part'} is kept for this patient; nobody but a manager gives it to another."
+    context = page_of("Reserve the part", form, item, item.medium_words, lead=lead)
+    return press(request, form, "reserve-part", act) or show(request, "verb.html", context)
 
 
 @GET_OR_POST

@@ -16,16 +16,13 @@ from labcases.lab.roles import Right
 from labcases.stock import actions
 from labcases.stock.forms.lists import PartFilter
 from labcases.stock.forms.stocking import ChangeDonorForm, NewDonorForm
-from labcases.stock.forms.verbs import BecauseForm, JudgeForm, PartForm, TestForm
-from labcases.stock.models import Donor, DonorPart, PartAssignment
+from labcases.stock.models import Donor, DonorPart
 from labcases.stock.queries.served import part_history
 from labcases.stock.views.common import (
     GET_OR_POST,
     donor_of,
     page_number,
     page_of,
-    part_of,
-    said_of,
     sorted_by,
     start_of,
 )
@@ -79,7 +76,7 @@ def _csv_row(part: Any) -> tuple[Any, ...]:
 def donor(request: StaffRequest, code: str) -> HttpResponse:
     """One donor: what is known, its parts, whom they served and what came of it."""
     found = donor_of(code)
-    listed = found.parts.select_related("thing__place", "thing__staff", "thing__party", "donor__thing")
+    listed = found.parts.with_context()
     history = list(part_history().filter(part__donor=found))
     serves = {row.part_id: row for row in history if row.ended is None}
     parts = [(part, serves.get(part.pk)) for part in listed]
@@ -115,74 +112,3 @@ def change_donor(request: StaffRequest, code: str) -> HttpResponse:
 
     context = page_of("Correct the donor", form, found, found.medium_words, button="Keep the changes")
     return press(request, form, "change-donor", act) or show(request, "stock/medium_form.html", context)
-
-
-@GET_OR_POST
-@needs(Right.KEEP_STOCK)
-def list_part(request: StaffRequest, code: str) -> HttpResponse:
-    """Name a further part that a donor can give."""
-    found = donor_of(code)
-    form = bound(request, PartForm)
-
-    def act(said: dict[str, Any]) -> Donor:
-        about = said_of(said, "part", "tested", "note", "happened")
-        return actions.list_part(donor=found, by=request.actor, **about).donor
-
-    context = page_of("List a part", form, found, found.medium_words)
-    return press(request, form, "list-part", act) or show(request, "verb.html", context)
-
-
-@GET_OR_POST
-@needs(Right.KEEP_STOCK)
-def note_test(request: StaffRequest, code: str) -> HttpResponse:
-    """How a part was tested, and what came out."""
-    part = part_of(code)
-    form = bound(request, TestForm, initial={"tested": part.tested})
-
-    def act(said: dict[str, Any]) -> DonorPart:
-        return actions.note_test(part=part, by=request.actor, **said_of(said, "tested", "spoiled", "happened"))
-
-    context = page_of("Note a test", form, part, part.thing.words)
-    return press(request, form, "note-test", act) or show(request, "verb.html", context)
-
-
-@GET_OR_POST
-@needs(Right.ASSIGN)
-def release_part(request: StaffRequest, code: str) -> HttpResponse:
-    """Give a part back unused."""
-    part = part_of(code)
-    standing = _standing(part)
-    form = bound(request, BecauseForm)
-
-    def act(said: dict[str, Any]) -> PartAssignment:
-        return actions.release_part(assignment=standing, by=request.actor, **said_of(said, "because", "happened"))
-
-    lead = f"It serves {standing.item}. Released unused, it is free again; used parts are judged instead."
-    context = page_of("Release the part", form, part, part.thing.words, lead=lead)
-    return press(request, form, "release-part", act) or show(request, "verb.html", context)
-
-
-@GET_OR_POST
-@needs(Right.EXAMINE)
-def judge_part(request: StaffRequest, code: str) -> HttpResponse:
-    """After use: whether the part worked, and why."""
-    part = part_of(code)
-    standing = _standing(part)
-    form = bound(request, JudgeForm)
-
-    def act(said: dict[str, Any]) -> PartAssignment:
-        about = said_of(said, "outcome", "because", "afterwards", "happened")
-        return actions.judge_part(assignment=standing, by=request.actor, **about)
-
-    lead = f"It served {standing.item}. What came of it is what the next choice is made by."
-    context = page_of("Judge the part after use", form, part, part.thing.words, lead=lead)
-    return press(request, form, "judge-part", act) or show(request, "verb.html", context)
-
-
-def _standing(part: DonorPart) -> PartAssignment:
-    """Its standing assignment, or the newest: an old page gets the sentence of the action, and keeps what was typed."""
-    rows = part_history().filter(part=part)
-    newest: PartAssignment | None = rows.order_by("-pk").first()
-    if newest is None:
-        raise actions.NotNow(f"{part} serves nobody.", mend="Assign it first.")
-    return newest

@@ -1,0 +1,93 @@
+"""What is to be bought, what may meet it, and what a case has to pay for."""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Iterable, Mapping
+from dataclasses import dataclass
+from typing import Any
+
+from django.db.models import Case, IntegerField, Value, When
+from django.utils import timezone
+
+from labcases.cases import models as cases
+from labcases.stock import matching
+from labcases.stock.matching import Grade
+from labcases.stock.models import DonorPart, Need
+from labcases.stock.queries.inside import with_families
+from labcases.stock.queries.ruling import rule_books
+
+SHOWN = 50
+MAY_DO = (Grade.FITS, Grade.CHECK)
+
+
+@dataclass(frozen=True)
+class Met:
+    """A part that may meet a need."""
+
+    need: Need
+    part: DonorPart
+    verdict: matching.Verdict
+
+    @property
+    def sentence(self) -> str:
+        return f"{self.part} may do for {self.need.item}: {self.verdict.grade}, score {self.verdict.score}."
+
+
+def needs_met_by(parts: Collection[DonorPart]) -> list[Met]:
+    """Which open needs these parts may meet, the best part first for each; a fixed number of queries.
+
+    ``parts`` have their donors.
+    """
+    kinds = {part.part for part in parts}
+    needs = list(Need.objects.still_open().with_context().filter(part__in=kinds).order_by("pk"))
+    if not needs:
+        return []
+    with_families([need.item for need in needs] + [part.donor for part in parts])
+    books, candidates = rule_books(), _candidates(parts)
+    by_key: dict[Any, DonorPart] = {part.pk: part for part in parts}
+    found: list[Met] = []
+    for need in needs:
+        rules = books.of(need.part, need.item.family_id).rules
+        ranked = matching.rank(need.item.traits(), candidates[need.part], rules)
+        found += [Met(need, by_key[one.candidate.key], one.verdict) for one in ranked if one.verdict.grade in MAY_DO]
+    return found
+
+
+def _candidates(parts: Iterable[DonorPart]) -> Mapping[str, list[matching.Candidate]]:
+    by_kind: dict[str, list[matching.Candidate]] = {}
+    for part in parts:
+        by_kind.setdefault(part.part, []).append(matching.Candidate(part.pk, part.traits(), part.cost_minor))
+    return by_kind
+
+
+@dataclass(frozen=True)
+class PartCost:
+    """What a case has to pay for a part: words for a line of its quote, an amount in minor units."""
+
+    words: str
+    amount: int
+    currency: str
+    non_refundable: bool
+
+
+def costs_of(case: cases.Case) -> list[PartCost]:
+    """The parts bought for a case and not sent back, for its quote; the margin is the office's."""
+    bought = Need.objects.filter(item__case=case, ordered__isnull=False, price__isnull=False)
+    kept = bought.exclude(state__in=[Need.State.RETURNED, Need.State.DROPPED]).select_related("item__thing")
+    return [PartCost(f"{need.part} for item {need.item.number}", need.price or 0, need.currency, need.non_refundable)
+            for need in kept.order_by("pk")]  # fmt: skip
+
+
+@dataclass(frozen=True)
+class Short:
+    """What is to be bought or on its way, with whether it is late."""
+
+    rows: list[tuple[Need, bool]]
+
+
+def short(request: Any) -> Short:
+    """For the front of the Stockroom: the unbought first, then what was promised soonest."""
+    today = timezone.localdate()
+    unbought = Case(When(state__in=Need.UNBOUGHT, then=Value(0)), default=Value(1), output_field=IntegerField())
+    rows = Need.objects.still_open().with_context().order_by(unbought, "promised", "pk")[:SHOWN]
+    return Short([(need, need.is_late(today)) for need in rows])
