@@ -7,6 +7,7 @@ from dataclasses import replace
 from typing import Any
 
 from django import forms
+from django.utils.html import format_html
 
 from labcases.bench import cautions as cautions_known
 from labcases.bench.protocol import Condition, Grade, Judgement, Protocol, State, Step, StepState, Stop
@@ -41,7 +42,11 @@ class OrderForm(LabForm):
     def _add(self, name: str, key: str, label: str, choices: list[tuple[str, str]]) -> None:
         self.named[name] = key
         self.fields[name] = forms.ChoiceField(
-            label=label, choices=choices, required=False, widget=forms.RadioSelect, initial=""
+            label=format_html('Noted<span class="unseen">: {}</span>', label),
+            choices=choices,
+            required=False,
+            widget=forms.RadioSelect,
+            initial="",
         )
 
     def clean(self) -> dict[str, Any]:

@@ -14,7 +14,7 @@ from django.db.models.functions import TruncMonth
 from django.utils import timezone
 
 from labcases.bench.models import Dump, Examination, Step
-from labcases.bench.protocol import Grade, Judgement, Protocol, State, StepState, judge
+from labcases.bench.protocol import Grade, Judgement, Protocol, Standing, State, StepState, judge
 from labcases.bench.protocol_defaults import DEFAULTS, KINDS, kind_of
 from labcases.bench.protocol_facts import named, suspicions
 from labcases.bench.protocol_record import from_record
@@ -147,11 +147,17 @@ def judged(facts: Facts) -> Judgement:
 
 @dataclass(frozen=True)
 class OrderLine:
-    """One step as a page shows it, with what was noted about it."""
+    """One step as a page shows it, with what was noted about it.
+
+    ``standing`` leaves out what waits for something else that is said already; ``liftable`` is what a manager may lift
+    here: stops of the step's own, and the step itself where another one waits for it.
+    """
 
     state: StepState
     note: OrderNote | None
     lifted: Sequence[OrderNote]
+    standing: Sequence[Standing] = ()
+    liftable: Sequence[Standing] = ()
 
     @property
     def sign(self) -> str:
@@ -216,7 +222,7 @@ def _order(
     last: Mapping[str, ProtocolVersion],
 ) -> ItemOrder:
     judgement = judged(facts)
-    lines = [_line(state, notes) for state in judgement.steps]
+    lines = [_line(state, notes, judgement) for state in judgement.steps]
     kind = version.kind if version else kind_of(item.kind)
     newer = last.get(kind)
     behind = newer if version and newer and newer.number > version.number else None
@@ -231,9 +237,25 @@ def _order(
     )
 
 
-def _line(state: StepState, notes: Sequence[OrderNote]) -> OrderLine:
+def _line(state: StepState, notes: Sequence[OrderNote], judgement: Judgement) -> OrderLine:
     own = next((note for note in notes if note.key == state.key), None)
-    return OrderLine(state, own, [note for note in notes if note.key.startswith(f"{state.key}/")])
+    lifted = [note for note in notes if note.key.startswith(f"{state.key}/")]
+    return OrderLine(state, own, lifted, _first_standing(state, judgement), _liftable(state, judgement))
+
+
+def _first_standing(state: StepState, judgement: Judgement) -> list[Standing]:
+    """Its own stops, and of the steps before it only those that wait for no other step themselves."""
+    if state.step.never:
+        return []
+    waiting = {other.key for other in judgement.steps if any("/" not in one.key for one in other.standing)}
+    return [one for one in state.standing if one.key not in waiting]
+
+
+def _liftable(state: StepState, judgement: Judgement) -> list[Standing]:
+    own = {one.key: one for one in state.standing if "/" in one.key}
+    waited_for = (one for other in judgement.steps for one in other.standing if one.key == state.key)
+    found = own | {one.key: one for one in waited_for if not state.step.never}
+    return [one for one in found.values() if one.grade is Grade.STOP and not one.always]
 
 
 def section(case: Case) -> list[ItemOrder]:

@@ -72,7 +72,6 @@ def _row(line: queries.OrderLine, form: OrderForm, names: dict[str, str], item: 
         "fields": [form[names[key]] for key in keys if key in names],
         "address": reverse(page, args=[item.thing.printed_code]) if page and free else "",
         "button": button,
-        "liftable": [one for one in line.state.standing if not one.always and one.grade == "stop"],
     }
 
 
