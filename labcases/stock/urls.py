@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from django.urls import path
 
+from labcases.stock.finding import views as finding
 from labcases.stock.imports import views as tables
 from labcases.stock.pools import views as pools
 from labcases.stock.takes import views as takes
@@ -45,6 +46,7 @@ urlpatterns = [
     path("wipes/<int:pk>/verify/", wiping.verify_wipe, name="verify-wipe"),
     path("wipes/<int:pk>/certificate/", wiping.certificate, name="wipe-certificate"),
     path("media/<str:code>/retire/", media.retire, name="retire"),
+    path("find/", finding.find, name="find"),
     # stocktakes
     path("takes/", takes.takes, name="takes"),
     path("takes/new/", takes.begin_take, name="begin-take"),

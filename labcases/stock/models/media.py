@@ -15,7 +15,7 @@ from labcases.custody.models import Medium, Thing
 from labcases.lab.models import Entry
 from labcases.people.models import Party
 from labcases.stock import fitting
-from labcases.stock.models.standing import serving
+from labcases.stock.models.standing import key_of, serving
 
 
 class DestinationQuerySet(models.QuerySet["Destination"]):
@@ -79,6 +79,7 @@ class Destination(Medium, Entry):
         Party, null=True, blank=True, on_delete=models.PROTECT, help_text="a customer's own medium"
     )
     written = models.BooleanField(default=False, help_text="data of its case lies on it, until a wipe is verified")
+    model_key = key_of("model", indexed=True)
     healthy = models.BooleanField(null=True, blank=True, help_text="its last health check; unknown when never checked")
     content = Prose(personal=True, blank=True, help_text="what lies on a customer's own, as they say")
     consent = Prose(personal=True, blank=True, help_text="the owner's written consent to write on it")

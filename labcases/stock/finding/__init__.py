@@ -1,0 +1,1 @@
+"""Find: one field for everything in the stockroom."""

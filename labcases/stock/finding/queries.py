@@ -1,0 +1,229 @@
+"""What the find field finds: parts and media, narrowed by words and facets, in a fixed number of queries.
+
+Makers, families and places are few: they are compared folded in Python, so that accents and separators do not
+matter, and narrow by their keys. Model and board numbers are compared as the database keeps them, without separators.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+from django.db.models import Count, Q
+
+from labcases.cases.models import Item
+from labcases.core import codes
+from labcases.core.text import folded, folded_serial
+from labcases.custody.models import Thing
+from labcases.lab.models import Place
+from labcases.stock.finding.asked import Asked, bare
+from labcases.stock.models import Destination, Donor, DonorPart, Family
+from labcases.stock.queries.front import SIZES_GB, size_class
+
+MOST_FACETS = 12
+NEAR = 3  # per cent: a "2 TB" medium may have a little more or less
+LEAST_SERIAL = 3
+
+
+@dataclass(frozen=True)
+class Names:
+    """What a word may name besides a number: makers, families and places, folded."""
+
+    makers: Mapping[str, tuple[str, ...]]
+    families: Mapping[str, tuple[int, ...]]
+    places: Mapping[str, tuple[int, ...]]
+
+    @classmethod
+    def read(cls) -> Names:
+        """In five queries."""
+        makers = {*_distinct(Donor), *_distinct(Destination)}
+        aliases = Family.objects.values_list("aliases__model_start", "pk")
+        families = [*Family.objects.values_list("name", "pk"), *((start, pk) for start, pk in aliases if start)]
+        return cls(
+            _by_name((maker, maker) for maker in makers if maker),
+            _by_name(families),
+            _by_name(Place.objects.order_by().values_list("name", "pk")),
+        )
+
+
+def _distinct(model: Any) -> set[str]:
+    return set(model.objects.order_by().values_list("maker", flat=True).distinct())
+
+
+def _by_name(pairs: Iterable[tuple[str, Any]]) -> dict[str, tuple[Any, ...]]:
+    found: dict[str, list[Any]] = {}
+    for name, key in pairs:
+        found.setdefault(folded(name), []).append(key)
+    return {name: tuple(keys) for name, keys in found.items()}
+
+
+def _named(names: Mapping[str, tuple[Any, ...]], word: str) -> list[Any]:
+    """The keys of every name that this word stands in; a single letter has to be a word of the name."""
+    return [key for name, keys in names.items() if _in(word, name) for key in keys]
+
+
+def _in(word: str, name: str) -> bool:
+    return word in name.split() if len(word) < 2 else word in name or bare(word) in bare(name)
+
+
+def _things(word: str) -> Q:
+    """A code or its beginning, a serial or its beginning; matched through the thing's own indexes."""
+    key, code = folded_serial(word), codes.fold(word)
+    found = Q(code__startswith=code) if len(code) >= 2 else Q(pk__in=[])
+    return found | Q(serial_folded__startswith=key) if len(key) >= LEAST_SERIAL else found
+
+
+def _numbers(word: str, names: Sequence[str], known: Names) -> Q:
+    """Numbers on the label, and what names of few things say."""
+    key, found = bare(word), Q(maker__in=_named(known.makers, word)) | Q(family__in=_named(known.families, word))
+    for name in names if len(key) >= 2 else ():
+        found |= Q(**{f"{name}__contains": key})
+    return found
+
+
+def parts_for(asked: Asked, known: Names) -> Any:
+    """Parts that every word of what was asked fits."""
+    found = DonorPart.objects.all()
+    for word in asked.words:
+        donors = Donor._base_manager.filter(_numbers(word, ("model_key", "board_number_key"), known))
+        things = Thing._base_manager.filter(_things(word))
+        fits = Q(donor__in=donors.values("pk")) | Q(thing__in=things.values("pk"))
+        fits |= Q(donor__thing__in=things.values("pk")) | Q(thing__place__in=_named(known.places, word))
+        found = found.filter(fits)
+    if asked.part:
+        found = found.filter(part=asked.part)
+    if asked.free:
+        found = found.filter(state__in=DonorPart.ON_THE_SHELF)
+    return _of_size(found, asked.size, "donor__")
+
+
+def media_for(asked: Asked, known: Names) -> Any:
+    """Media that every word of what was asked fits."""
+    found = Destination.objects.all()
+    for word in asked.words:
+        things = Thing._base_manager.filter(_things(word))
+        fits = _numbers(word, ("model_key",), known) | Q(thing__in=things.values("pk"))
+        found = found.filter(fits | Q(thing__place__in=_named(known.places, word)))
+    if asked.free:
+        found = found.filter(state__in=Destination.CLEAN)
+    return _of_size(found, asked.size, "")
+
+
+def _of_size(rows: Any, size: int | None, medium: str) -> Any:
+    if size is None:
+        return rows
+    low, high = size * (100 - NEAR) // 100, size * (100 + NEAR) // 100
+    found = Q()
+    for sector in (512, 520, 528, 4096, 4160):
+        near = {f"{medium}sectors__range": (low // sector, high // sector), f"{medium}sector_bytes": sector}
+        found |= Q(**near)
+    return rows.filter(found)
+
+
+# --- facets -----------------------------------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True)
+class Choice:
+    """One value of a facet: its key in the address, its words, how many there are, whether it is chosen."""
+
+    key: str
+    words: str
+    count: int
+    chosen: bool
+
+
+@dataclass(frozen=True)
+class Facet:
+    name: str
+    title: str
+    choices: list[Choice]
+
+
+@dataclass(frozen=True)
+class Kind:
+    """How parts or media are narrowed by facets: the column of each."""
+
+    what: str
+    columns: Mapping[str, str]
+    medium: str
+
+
+PARTS = Kind("parts", {"part": "part", "family": "donor__family", "shelf": "thing__place"}, "donor__")
+MEDIA = Kind("media", {"part": "use", "family": "family", "shelf": "thing__place"}, "")
+USES = dict(Destination.Use.choices)
+
+
+def narrowed(rows: Any, kind: Kind, chosen: Mapping[str, str]) -> Any:
+    """Rows that fit what is chosen of the facets; a choice that cannot be narrows nothing."""
+    for name, column in kind.columns.items():
+        value = chosen.get(name, "")
+        if value and (name == "part" or value.isdecimal()):
+            rows = rows.filter(**{column: value})
+    size = chosen.get("size", "")
+    return _in_class(rows, int(size), kind.medium) if size.isdecimal() and int(size) in (*SIZES_GB, 0) else rows
+
+
+def _in_class(rows: Any, gb: int, medium: str) -> Any:
+    """Of one class of sizes, whatever the sector size: bounded by sectors, so that no row is computed."""
+    at = SIZES_GB.index(gb) if gb else len(SIZES_GB)
+    low = SIZES_GB[at - 1] * 10**9 * 101 // 100 if at else 0
+    found = Q()
+    for sector in (512, 520, 528, 4096, 4160):
+        bounds = {f"{medium}sectors__gt": low // sector, f"{medium}sector_bytes": sector}
+        if gb:
+            bounds[f"{medium}sectors__lte"] = gb * 10**9 * 101 // 100 // sector
+        found |= Q(**bounds)
+    return rows.filter(found)
+
+
+def facets(rows: Any, kind: Kind, chosen: Mapping[str, str]) -> list[Facet]:
+    """How many there are of each, in four queries and two for their names."""
+    counted = {name: _counted(rows, column) for name, column in kind.columns.items()}
+    families = _words(Family, counted["family"])
+    places = _words(Place, counted["shelf"])
+    uses: Callable[[Any], str] = lambda value: USES.get(value, str(value))  # noqa: E731
+    return [
+        _facet("part", "Part" if kind is PARTS else "Use", counted["part"], uses, chosen),
+        _facet("family", "Family", counted["family"], lambda pk: families.get(pk, ""), chosen),
+        _facet("size", "Capacity", _sizes(rows, kind.medium), _size_words, chosen),
+        _facet("shelf", "Shelf", counted["shelf"], lambda pk: places.get(pk, ""), chosen),
+    ]
+
+
+def _counted(rows: Any, column: str) -> Counter[Any]:
+    return Counter(dict(rows.order_by().values_list(column).annotate(Count("pk"))))
+
+
+def _words(model: Any, counted: Counter[Any]) -> dict[int, str]:
+    keys = [key for key, _ in counted.most_common(MOST_FACETS + 1) if key]
+    return {row.pk: str(row) for row in model.objects.filter(pk__in=keys)}
+
+
+def _sizes(rows: Any, medium: str) -> Counter[Any]:
+    found: Counter[Any] = Counter()
+    sizes = rows.order_by().values_list(f"{medium}sectors", f"{medium}sector_bytes").annotate(Count("pk"))
+    for sectors, sector_bytes, number in sizes:
+        if sectors:
+            found[size_class(sectors * (sector_bytes or 512))] += number
+    return found
+
+
+def _size_words(gb: int) -> str:
+    return f"up to {gb:,} GB" if gb and gb < 1_000 else f"up to {gb // 1_000} TB" if gb else "larger"
+
+
+def _facet(
+    name: str, title: str, counted: Counter[Any], words: Callable[[Any], str], chosen: Mapping[str, str]
+) -> Facet:
+    shown = [(key, number) for key, number in counted.most_common(MOST_FACETS) if key is not None and words(key)]
+    choices = [Choice(str(key), words(key), number, str(key) == chosen.get(name, "")) for key, number in shown]
+    return Facet(name, title, choices)
+
+
+def patients_of(code: str) -> list[Item]:
+    """The patients that a code of a case or of a patient stands for."""
+    items = Item.objects.with_context().filter(parent=None)
+    return list(items.filter(Q(thing__code=code) | Q(case__thing__code=code)).order_by("pk"))

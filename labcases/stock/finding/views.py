@@ -1,0 +1,101 @@
+"""Find: one field, parts or media, facets; everything in the address."""
+
+from __future__ import annotations
+
+from typing import Any
+from urllib.parse import urlencode
+
+from django.http import HttpResponseRedirect
+from django.http.response import HttpResponseBase
+from django.urls import reverse
+from django.views.decorators.http import require_GET
+
+from labcases.cases.models import Item
+from labcases.core.text import one_line
+from labcases.core.views import csv_file, show
+from labcases.lab.access import StaffRequest, needs
+from labcases.lab.roles import Right
+from labcases.stock.finding import queries
+from labcases.stock.finding.asked import Asked, understand
+from labcases.stock.finding.queries import MEDIA, PARTS
+from labcases.stock.views.common import page_number, sorted_by
+
+FACETS = ("part", "family", "size", "shelf")
+PART_COLUMNS = {
+    "code": "thing__code",
+    "part": "part",
+    "model": "donor__model",
+    "state": "state",
+    "where": "thing__place__name",
+}
+MEDIA_COLUMNS = {
+    "code": "thing__code",
+    "part": "use",
+    "model": "model",
+    "state": "state",
+    "where": "thing__place__name",
+}
+
+
+@require_GET
+@needs(Right.LOOK)
+def find(request: StaffRequest) -> HttpResponseBase:
+    """Everything in the stockroom that fits what was typed; for a patient, the page where it is matched."""
+    typed = one_line(request.GET.get("q", ""))[:200]
+    asked = understand(typed)
+    patients = queries.patients_of(asked.for_code) if asked.for_code else []
+    if len(patients) == 1:
+        return HttpResponseRedirect(_match(patients[0], asked))
+    known = queries.Names.read()
+    found = {"parts": queries.parts_for(asked, known), "media": queries.media_for(asked, known)}
+    counts = {what: rows.count() for what, rows in found.items()}
+    what = _what(request, asked, counts)
+    kind = PARTS if what == "parts" else MEDIA
+    chosen = {name: request.GET.get(name, "") for name in FACETS}
+    rows = queries.narrowed(found[what], kind, chosen)
+    listed = sorted_by(request, rows.with_context(), PART_COLUMNS if kind is PARTS else MEDIA_COLUMNS, "code")
+    if request.GET.get("format") == "csv":
+        return csv_file("found", CSV[what], (_csv_row(what, row) for row in listed.iterator(chunk_size=500)))
+    context = {
+        "typed": typed,
+        "asked": asked,
+        "patients": [(item, _match(item, asked)) for item in patients],
+        "counts": counts,
+        "what": what,
+        "facets": queries.facets(rows, kind, chosen),
+        "chosen": chosen,
+        "page": page_number(request, listed),
+        "sort": "code",
+        "place": "Stockroom",
+    }
+    return show(request, "stock/find.html", context)
+
+
+def _what(request: StaffRequest, asked: Asked, counts: dict[str, int]) -> str:
+    """Parts or media: what the address says, then what the words say, then what there is."""
+    said = request.GET.get("what") or asked.what
+    return said if said in counts else "media" if counts["media"] and not counts["parts"] else "parts"
+
+
+def _match(item: Item, asked: Asked) -> str:
+    """Where a patient is matched with what was asked for."""
+    code = str(item)
+    if asked.what == "media":
+        return reverse("stock:assign-destination", args=[code])
+    if not asked.part:
+        return reverse("stock:assign", args=[code])
+    return f"{reverse('stock:assign-donor', args=[code])}?{urlencode({'part': asked.part})}"
+
+
+CSV = {
+    "parts": ["part", "kind", "state", "donor", "maker", "model", "family", "sectors", "bytes a sector", "where"],
+    "media": ["medium", "use", "state", "holds", "maker", "model", "family", "sectors", "bytes a sector", "where"],
+}
+
+
+def _csv_row(what: str, row: Any) -> tuple[Any, ...]:
+    medium = row.donor if what == "parts" else row
+    kind = row.part if what == "parts" else row.get_use_display()
+    whose = row.donor if what == "parts" else row.held_for
+    about = (medium.maker, medium.model, medium.family, medium.sectors, medium.sector_bytes)
+    return row, kind, row.get_state_display(), whose, *about, row.thing.whereabouts
