@@ -24,6 +24,7 @@ from labcases.custody import chain, signing, tree
 from labcases.custody.breaks import actions as breaks
 from labcases.custody.kinds import KINDS
 from labcases.custody.models import Event, EventText, Head, KeptHead, Series, Thing, TreeNode, Whereabouts
+from labcases.custody.scanning.queries import both_confirm
 from labcases.lab.models import Actor, Place, Staff
 from labcases.lab.roles import Right
 
@@ -37,6 +38,10 @@ _head: ContextVar[Head | None] = ContextVar("ledger_head", default=None)
 
 class NotThere(Refused):
     """The thing is not where this step needs it to be."""
+
+
+class NotConfirmed(Refused):
+    """A hand-over between people to which one side has not given its word."""
 
 
 class StillHolds(Refused):
@@ -263,11 +268,19 @@ def change_place(*, place: Place, name: str, kind: str, in_use: bool, by: Actor,
 
 @recorded
 def move(
-    *, thing: Thing, to: Place | Staff, by: Actor, happened: datetime, because: str = "", case: str | None = None
+    *,
+    thing: Thing,
+    to: Place | Staff,
+    by: Actor,
+    happened: datetime,
+    because: str = "",
+    case: str | None = None,
+    confirmed: str = "",
 ) -> Event:
     """Put a thing in a place of the lab, or hand it to a colleague.
 
-    Raises NotThere when the thing is not in the lab.
+    ``confirmed`` says how the other side confirmed, where the lab asks for both. Raises NotThere when the thing is not
+    in the lab, and NotConfirmed.
     """
     by.must(Right.MOVE)
     fresh = Thing.objects.with_whereabouts().get(pk=thing.pk)
@@ -277,16 +290,36 @@ def move(
             why=f"The ledger says it is with: {fresh.whereabouts}.",
             mend="Receive it at the counter first.",
         )
-    return record(_kind_of_move(fresh, to), thing=fresh, by=by, happened=happened, to=to, because=because, case=case)
+    if isinstance(to, Place):
+        return record(
+            _kind_of_move(fresh, to), thing=fresh, by=by, happened=happened, to=to, because=because, case=case
+        )
+    if not confirmed:
+        _must_concern_nobody_else(fresh, to, by)
+    details = {"confirmed": confirmed}
+    return record(
+        "handed-to", thing=fresh, by=by, happened=happened, to=to, because=because, case=case, details=details
+    )
+
+
+def _must_concern_nobody_else(thing: Thing, to: Staff, by: Actor) -> None:
+    """Raises NotConfirmed where the lab asks for both sides and a second one is concerned."""
+    if not both_confirm():
+        return
+    if by.staff != to:
+        raise NotConfirmed(f"{to} has not confirmed to take {thing}.", mend=f"Let {to} confirm it with a PIN.")
+    if thing.staff not in (None, to):
+        raise NotConfirmed(
+            f"{thing} is in the hands of {thing.staff}.",
+            mend=f"Let {thing.staff} hand it over; then you confirm.",
+        )
 
 
 AT_WORK = (Place.Kind.BENCH, Place.Kind.CLEAN_BENCH)
 
 
-def _kind_of_move(thing: Thing, to: Place | Staff) -> str:
+def _kind_of_move(thing: Thing, to: Place) -> str:
     """What people call it: onto a bench it is taken into work, from there to a shelf it is put back."""
-    if isinstance(to, Staff):
-        return "handed-to"
     if to.kind in AT_WORK:
         return "taken-into-work"
     came_from_work = thing.place is not None and thing.place.kind in AT_WORK
@@ -295,12 +328,17 @@ def _kind_of_move(thing: Thing, to: Place | Staff) -> str:
 
 @recorded
 def move_all(
-    *, things: Sequence[Thing], to: Place | Staff, by: Actor, happened: datetime, because: str = ""
+    *,
+    things: Sequence[Thing],
+    to: Place | Staff,
+    by: Actor,
+    happened: datetime,
+    because: str = "",
+    confirmed: str = "",
 ) -> list[Event]:
     """Move several things in one go: all of them or, when one is not in the lab, none."""
-    return [
-        move(thing=thing, to=to, by=by, happened=happened, because=because, case=case_of(thing)) for thing in things
-    ]
+    same: dict[str, Any] = {"to": to, "by": by, "happened": happened, "because": because, "confirmed": confirmed}
+    return [move(thing=thing, case=case_of(thing), **same) for thing in things]
 
 
 def case_of(thing: Thing) -> str | None:

@@ -8,6 +8,7 @@ from labcases.custody import views
 from labcases.custody.breaks import views as breaks
 from labcases.custody.noting import views as noting
 from labcases.custody.photos import views as photos
+from labcases.custody.scanning import views as scanning
 
 app_name = "custody"
 urlpatterns = [
@@ -35,4 +36,12 @@ urlpatterns = [
     path("check-statement.py", views.verifier, name="verifier"),
     path("statements/<str:code>/", views.statement, name="statement"),
     path("move/", views.move, name="move"),
+    path("scan/", scanning.scan, name="scan"),
+    path("handed/<int:pk>/", scanning.asked, name="asked"),
+    path("handed/<int:pk>/take/", scanning.take, name="take"),
+    path("handed/<int:pk>/refuse/", scanning.refuse, name="refuse"),
+    path("handed/<int:pk>/withdraw/", scanning.withdraw, name="withdraw"),
+    path("pin/", scanning.pin, name="pin"),
+    path("badges/", scanning.badges, name="badges"),
+    path("rules/", scanning.rules, name="rules"),
 ]

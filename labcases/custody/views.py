@@ -20,6 +20,8 @@ from labcases.custody import actions, papers, queries
 from labcases.custody.breaks.queries import of_thing
 from labcases.custody.forms import MoveForm, ThingFilter
 from labcases.custody.models import Thing
+from labcases.custody.scanning.actions import ask
+from labcases.custody.scanning.queries import both_confirm
 from labcases.lab.access import StaffRequest, needs
 from labcases.lab.forms import PlaceForm
 from labcases.lab.models import Place
@@ -112,6 +114,9 @@ def move(request: StaffRequest) -> HttpResponse:
 
     def act(said: dict[str, Any]) -> str:
         to = said["place"] or said["staff"]
+        if said["staff"] and said["staff"] != request.user and both_confirm():
+            same = {name: said[name] for name in ("things", "happened", "because")}
+            return ask(to=to, by=request.actor, **same).get_absolute_url()
         actions.move_all(
             things=said["things"], to=to, by=request.actor, happened=said["happened"], because=said["because"]
         )

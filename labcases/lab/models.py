@@ -12,6 +12,7 @@ from django.contrib.auth.base_user import AbstractBaseUser, BaseUserManager
 from django.db import models, transaction
 from django.db.models import Q
 
+from labcases.core import codes
 from labcases.core.models import Line, Prose, now
 from labcases.core.refused import NotAllowed
 from labcases.lab.roles import PEOPLE, Right, Role, rights_of, role_for
@@ -66,6 +67,11 @@ class Staff(AbstractBaseUser):
             held = {row.role for row in self.held_roles.all()}
             self._roles = tuple(role for role in PEOPLE if role in held)
         return self._roles
+
+    @property
+    def badge(self) -> str:
+        """The code on this person's badge, folded. It says who somebody is; it proves nothing."""
+        return codes.with_check(codes.stock_body("B", self.pk))
 
     @property
     def rights(self) -> frozenset[Right]:
