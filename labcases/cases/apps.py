@@ -17,10 +17,12 @@ class Cases(AppConfig):
 
         from labcases.cases import facts, queries, tasks
         from labcases.cases.readings import queries as readings
+        from labcases.cases.records import apps as records
         from labcases.cases.secrecy import queries as secrecy
         from labcases.lab import timetable
 
         timetable.add("sweep draft photos", every=timedelta(days=1), run=tasks.sweep_draft_photos)
+        records.register()
         facts.provide("cases", queries.own_facts)
         facts.provide("readings", readings.facts)
         docket: dict[str, tuple[str, int, Context]] = {

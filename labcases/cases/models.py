@@ -19,6 +19,7 @@ from django.utils import timezone
 from labcases.cases import words
 from labcases.cases.pads.models import ReservedCode  # noqa: F401 known to the room through here
 from labcases.cases.readings.models import Reading  # noqa: F401 known to the room through here
+from labcases.cases.records.models import OldRecord  # noqa: F401 known to the room through here
 from labcases.cases.scans.models import SignedPaper  # noqa: F401 known to the room through here
 from labcases.cases.secrecy.models import CaseKey, CaseSecret, SecretsKey  # noqa: F401 known to the room through here
 from labcases.cases.stages import ENDED, Stage, least_advanced

@@ -14,6 +14,7 @@ from django.utils import timezone
 
 from labcases.cases.models import Case, Item, StageStamp
 from labcases.cases.queries import facts_for
+from labcases.cases.records.queries import wanted_cases
 from labcases.cases.stages import Stage
 from labcases.core import sections
 from labcases.custody.kinds import KINDS
@@ -223,7 +224,9 @@ class Found:
 def search(words: str, *, limit: int = 20) -> Found:
     """Cases by their people, things by serial or words, people by name or number, places by name."""
     parties = Party.objects.found_by(words)
-    cases = Case.objects.with_people().filter(Q(owner__in=parties) | Q(bearer__in=parties) | Q(payer__in=parties))
+    cases = Case.objects.with_people().filter(
+        Q(owner__in=parties) | Q(bearer__in=parties) | Q(payer__in=parties) | Q(pk__in=wanted_cases(words))
+    )
     by_words = Q(words__icontains=words) | Q(pk__in=Thing.objects.known_by_serial(words).values("pk"))
     things = Thing.objects.with_whereabouts().exclude(kind=Thing.Kind.DOCKET).filter(by_words)
     places = Place.objects.filter(name__icontains=words)

@@ -27,8 +27,8 @@ from labcases.lab.models import Actor, Entry
 from labcases.lab.roles import Role
 
 S = Import.State
-CHUNK = 150  # rows; of the slowest kind they are written in about a tenth of a second
-JUDGED_AT_ONCE = 1_000
+CHUNK = 100  # rows; of the slowest kind they are written in less than a tenth of a second
+JUDGED_AT_ONCE = 400
 CHANGED_AT_ONCE = 50  # each is an event of the ledger
 
 
