@@ -17,6 +17,7 @@ class Updates(AppConfig):
         from labcases.core import sections
         from labcases.lab import timetable
         from labcases.updates import queries, tasks
+        from labcases.updates.witnesses import tasks as witnesses
 
         facts.provide("updates", queries.facts)
         sections.add("messages", title="Messages", order=80, template=SECTION, context=queries.messages_of)
@@ -33,3 +34,5 @@ class Updates(AppConfig):
             context=queries.quiet,
         )
         timetable.add("send the outbox", every=timedelta(seconds=5), run=tasks.send_waiting)
+        timetable.add("tell witnesses the ledger's head", every=timedelta(days=1), run=witnesses.tell_witnesses)
+        timetable.add("send heads to witnesses", every=timedelta(minutes=1), run=witnesses.send_heads)

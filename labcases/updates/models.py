@@ -12,6 +12,7 @@ from labcases.cases.models import Case
 from labcases.core.models import Line, Prose, now
 from labcases.lab.models import Entry
 from labcases.paper.models import Paper
+from labcases.updates.witnesses.models import HeadMail  # noqa: F401 known to the room through here
 
 
 class Wording(models.Model):

@@ -14,14 +14,16 @@ from django.conf import settings
 from django.core.mail import EmailMessage
 from django.db import transaction
 from django.db.models import F, QuerySet
+from django.urls import reverse
 from django.utils import timezone
 
 from labcases.core import vault
 from labcases.core.text import one_line
-from labcases.custody.actions import record, recorded
+from labcases.custody.actions import keep_head, record, recorded
 from labcases.lab.models import Actor, Profile
 from labcases.updates import retrying
 from labcases.updates.models import Message
+from labcases.updates.witnesses import wording
 
 log = logging.getLogger(__name__)
 
@@ -47,13 +49,16 @@ def hindrance() -> str:
 
 def letter(message: Message) -> EmailMessage:
     """The mail of a message, plain text, from the lab, with the paper that goes along."""
-    profile = Profile.current()
-    domain = _own_address(profile).rpartition("@")[2].encode("idna").decode("ascii")
+    profile, body = Profile.current(), message.body
     headers = {
-        "Message-ID": f"<{message.ref}@{domain}>",
+        "Message-ID": f"<{message.ref}@{domain_of(profile)}>",
         "Date": format_datetime(message.entered.astimezone(UTC)),
     }
-    mail = _mail(profile, message.subject, message.body, message.with_whom, headers)
+    # Whoever has the mail is a witness of the ledger: the head that it carries is kept for ever.
+    if kept := keep_head(because="sent with a mail"):
+        head = kept.as_signed().as_record()
+        body, headers[wording.HEADER] = f"{body}\n\n{wording.closing(head, where_to_check())}", wording.header(head)
+    mail = mail_from_lab(profile, message.subject, body, message.with_whom, headers)
     if paper := message.attached:
         mail.attach(f"{paper}.pdf", vault.get(paper.sha256), "application/pdf")
     return mail
@@ -63,7 +68,7 @@ def test_mail(to: str) -> EmailMessage:
     """A mail that only shows that mail works."""
     profile = Profile.current()
     body = f"This is a test. If you can read it, {profile.name} can send mail to its customers."
-    return _mail(profile, "A test from the lab", body, to, {})
+    return mail_from_lab(profile, "A test from the lab", body, to, {})
 
 
 def sender() -> str:
@@ -72,7 +77,18 @@ def sender() -> str:
     return f"{profile.name} <{_own_address(profile)}>"
 
 
-def _mail(profile: Profile, subject: str, body: str, to: str, headers: dict[str, str]) -> EmailMessage:
+def where_to_check() -> str:
+    """The address at which anybody sees the ledger's key and its newest head."""
+    return settings.SITE_URL + reverse("custody:public-key")
+
+
+def domain_of(profile: Profile) -> str:
+    """What stands behind the @ of a Message-ID."""
+    return _own_address(profile).rpartition("@")[2].encode("idna").decode("ascii")
+
+
+def mail_from_lab(profile: Profile, subject: str, body: str, to: str, headers: dict[str, str]) -> EmailMessage:
+    """A plain mail, answers to it go to the lab."""
     from_whom = formataddr((one_line(profile.name), _own_address(profile)))
     answers = [profile.email] if profile.email else None
     return EmailMessage(subject, body, from_whom, [to], reply_to=answers, headers=headers)
