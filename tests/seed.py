@@ -25,6 +25,7 @@ FITTING: dict[str, dict[str, Any]] = {
     "cases.reading": {"item": "cases.Item"},
     "cases.reservedcode": {"void_because": ""},
     "bench.derivation": {"total_sectors": 6},
+    "bench.logline": {"particles": 1},
     "bench.dump": {"item": "cases.Item", "outcome": "whole", "size": 1},
     "paper.paper": {"sha256": "0" * 64},
     "office.quote": {"total": 2},

@@ -17,6 +17,8 @@ from labcases.core.refused import Refused
 from labcases.custody.actions import record, recorded
 from labcases.lab.models import Actor, Entry
 from labcases.lab.roles import Right
+from labcases.stock.actions.buying import raise_need
+from labcases.stock.models import DonorPart, Need
 
 
 class NotAllowedToOpen(Refused):
@@ -58,7 +60,20 @@ def examine(*, item: Item, by: Actor, happened: datetime, **findings: Any) -> Ex
         record("opened", thing=item.thing, by=by, happened=happened, because="inspected in clean air", case=case)
     because = f"{made.fault_words or 'no fault named'}; prospects {made.prospects}"
     record("examined", thing=item.thing, by=by, happened=happened, because=because, case=case)
+    _put_on_the_list_to_buy(made, by, happened)
     return made
+
+
+def _put_on_the_list_to_buy(made: Examination, by: Actor, happened: datetime) -> None:
+    """A need for each part that is asked for, of which the stockroom has none free and none on order."""
+    item = made.item
+    for part in made.parts:
+        free = DonorPart.objects.free().filter(part=part)
+        if item.family_id:
+            free = free.filter(donor__family=item.family_id)
+        asked = Need.objects.still_open().filter(item=item, part=part)
+        if not free.exists() and not asked.exists():
+            raise_need(patient=item, part=part, by=by, happened=happened, note=f"asked for by: {made.fault_words}")
 
 
 @recorded

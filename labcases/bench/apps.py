@@ -12,10 +12,28 @@ class Bench(AppConfig):
         from labcases.bench import queries
         from labcases.bench.dumps.queries import dumps_of, dumps_of_family
         from labcases.bench.protocols.queries import section as bench_order
+        from labcases.bench.records import queries as records
+        from labcases.bench.stations import queries as stations
         from labcases.cases import facts
         from labcases.core import sections
 
         facts.provide("bench", queries.facts)
+        sections.add_front(
+            "bench",
+            "stations",
+            title="Stations",
+            order=20,
+            template="bench/_front_stations.html",
+            context=stations.front,
+        )
+        sections.add_front(
+            "bench",
+            "records",
+            title="The lab's own",
+            order=90,
+            template="bench/_front_records.html",
+            context=records.front,
+        )
         sections.add(
             "findings",
             title="Findings",

@@ -7,9 +7,11 @@ from typing import Any
 
 from django import forms
 
-from labcases.bench.models import FaultClass, Prospects, Result, Step, WantedResult
+from labcases.bench.measured import all_measured
+from labcases.bench.models import FaultClass, Prospects, Result, Sound, Step, WantedResult
 from labcases.cases.models import Item
 from labcases.core.forms import CountField, HappenedField, LabForm, LineField, ProseField
+from labcases.stock.rules import PartKind
 
 HOURS: dict[str, Any] = {"required": False, "min_value": 0, "max_value": 9999, "decimal_places": 2}
 
@@ -32,12 +34,28 @@ class ExaminationForm(LabForm):
         widget=forms.CheckboxSelectMultiple,
         help_text="There can be several.",
     )
-    found = ProseField(label="Found", rows=4, help_text="What was seen and measured: readings with their units.")
+    found = ProseField(label="Found", rows=4, help_text="What was seen. Photographs are taken from the item's line.")
+    readings = ProseField(
+        label="Readings",
+        rows=2,
+        required=False,
+        help_text="One a line with its unit, for example: 5 V to ground: 1.2 kΩ",
+    )
+    sounds = forms.MultipleChoiceField(
+        label="Sounds", choices=Sound.choices, widget=forms.CheckboxSelectMultiple, required=False
+    )
     inside = forms.BooleanField(label="opened and inspected inside, in clean air", required=False)
     prospects = forms.ChoiceField(label="Prospects", choices=Prospects.choices, widget=forms.RadioSelect)
     would_change = ProseField(label="What would change them", rows=2, required=False)
     needs_part = LineField(
         label="Part needed", max_length=100, required=False, help_text="For example: head stack. Empty when none is."
+    )
+    parts = forms.MultipleChoiceField(
+        label="From the stockroom",
+        choices=[(kind.value, kind.value) for kind in PartKind],
+        widget=forms.CheckboxSelectMultiple,
+        required=False,
+        help_text="What the stockroom has not is put on what is to be bought.",
     )
     hours_people = forms.DecimalField(label="Hours of people", **HOURS)
     hours_machine = forms.DecimalField(label="Hours of machines", **HOURS)
@@ -47,6 +65,20 @@ class ExaminationForm(LabForm):
         super().__init__(*args, **kwargs)
         if not item.case.may_open:
             self.fields["inside"].help_text = "The customer has not allowed opening it."
+        if not item.spinning:
+            del self.fields["sounds"]
+
+    def clean_readings(self) -> list[list[str]]:
+        try:
+            return [list(reading) for reading in all_measured(self.cleaned_data["readings"])]
+        except ValueError as wrong:
+            raise forms.ValidationError(str(wrong)) from None
+
+    def clean(self) -> dict[str, Any]:
+        said: dict[str, Any] = super().clean() or self.cleaned_data
+        if said.get("parts") and not said.get("needs_part"):
+            said["needs_part"] = ", ".join(said["parts"])[:100]
+        return said
 
 
 class StepForm(LabForm):

@@ -7,12 +7,15 @@ from django.db.models import F, Q
 from django.urls import reverse
 
 from labcases.bench.arrays.models import ArrayFinding  # noqa: F401 known to the room through here
+from labcases.bench.presence.models import Presence  # noqa: F401 known to the room through here
 from labcases.bench.protocols.models import (  # noqa: F401 known to the room through here
     KeptProtocol,
     OrderNote,
     ProtocolVersion,
 )
 from labcases.bench.reading.models import CoverageUpload  # noqa: F401 known to the room through here
+from labcases.bench.records.models import Competence, LogLine, Mishap  # noqa: F401 known to the room through here
+from labcases.bench.stations.models import Equipment, Port, Session  # noqa: F401 known to the room through here
 from labcases.cases.models import Item, Wanted
 from labcases.core.models import Line, Prose
 from labcases.lab.models import Entry
@@ -40,6 +43,18 @@ class FaultClass(models.TextChoices):
     NONE = "none", "not faulty"
 
 
+class Sound(models.TextChoices):
+    """What a spinning medium sounds like, in words."""
+
+    QUIET = "quiet", "spins quietly"
+    SILENT = "silent", "does not spin"
+    CLICKS = "clicks", "clicks evenly"
+    ODD_CLICKS = "odd clicks", "clicks and stops"
+    BEEPS = "beeps", "beeps or hums: stuck heads or motor"
+    SCRAPES = "scrapes", "scrapes"
+    RATTLES = "rattles", "something is loose"
+
+
 class Prospects(models.TextChoices):
     GOOD = "good", "good"
     FAIR = "fair", "fair"
@@ -57,6 +72,9 @@ class Examination(Entry):
     prospects = Line(personal=False, max_length=10, choices=Prospects.choices)
     would_change = Prose(personal=False, blank=True, help_text="what would change the prospects")
     needs_part = Line(personal=False, max_length=100, blank=True)
+    parts = models.JSONField(default=list, blank=True, help_text="kinds of donor parts that are needed")
+    readings = models.JSONField(default=list, blank=True, help_text="[[what, value, unit]] as measured")
+    sounds = models.JSONField(default=list, blank=True)
     hours_people = models.DecimalField(max_digits=6, decimal_places=2, null=True, blank=True)
     hours_machine = models.DecimalField(max_digits=7, decimal_places=2, null=True, blank=True)
 
@@ -69,6 +87,14 @@ class Examination(Entry):
     @property
     def fault_words(self) -> str:
         return ", ".join(FaultClass(fault).label for fault in self.faults)
+
+    @property
+    def reading_lines(self) -> list[str]:
+        return [f"{what}: {value} {unit}" for what, value, unit in self.readings]
+
+    @property
+    def sound_words(self) -> str:
+        return ", ".join(Sound(sound).label for sound in self.sounds)
 
 
 class Step(Entry):

@@ -7,11 +7,17 @@ from django.urls import path, re_path
 from labcases.bench import views
 from labcases.bench.dumps import views as dumps
 from labcases.bench.identity import views as identity
+from labcases.bench.presence import views as presence
 from labcases.bench.protocols import urls as protocols
+from labcases.bench.records import urls as records
+from labcases.bench.stations import urls as stations
 
 app_name = "bench"
 urlpatterns = [
     *protocols.urlpatterns,
+    *stations.urlpatterns,
+    *records.urlpatterns,
+    path("<str:code>/here/", presence.here, name="here"),
     path("dumps/<int:pk>/", dumps.dump, name="dump"),
     re_path(r"^dumps/(?P<pk>\d+)/(?P<which>first|second)/$", dumps.dump_file, name="dump-file"),
     path("families/<int:pk>/dump/", dumps.keep_family_dump, name="keep-family-dump"),

@@ -117,6 +117,14 @@ KINDS: dict[str, Kind] = {
     "made-ready": Kind("{what} ready", "bench"),
     "sent-back": Kind("{what} back to examination: {because}", "bench"),
     "ended": Kind("{what}: {because}", "bench"),
+    "equipment-kept": Kind("Equipment: {because}", "bench"),
+    "equipment-logged": Kind("Log of equipment: {because}", "bench"),
+    "session-begun": Kind("{what} runs on {because}", "bench"),
+    "session-ended": Kind("{what} has no power any more, {because}", "bench"),
+    "session-watched": Kind("{what} on {because}", "bench"),
+    "competence-noted": Kind("Competence: {because}", "bench"),
+    "mishap-noted": Kind("Went wrong: {because}", "bench"),
+    "mishap-closed": Kind("What went wrong is closed: {because}", "bench"),
     "order-noted": Kind("Bench order of {what}: {because}", "bench"),
     "order-taken-back": Kind("Bench order of {what}, taken back: {because}", "bench"),
     "protocol-moved": Kind("{what} goes by another bench order, {because}", "bench"),
@@ -180,5 +188,7 @@ KINDS: dict[str, Kind] = {
     "paper-printed": Kind("Printed: {because}", "counter"),
     "closed": Kind("Case closed", "counter"),
     # the lab
+    "computer-admitted": Kind("Bench computer admitted, {because}", "office"),
+    "computer-revoked": Kind("Bench computer revoked, {because}", "office"),
     "lab-changed": Kind("The lab's settings changed: {because}", "office"),
 }

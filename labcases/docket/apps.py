@@ -11,7 +11,7 @@ class Docket(AppConfig):
     name = "labcases.docket"
 
     def ready(self) -> None:
-        from labcases.docket import queries
+        from labcases.docket.sheet.queries import sheet_for
 
         sections.add_front(
             "bench",
@@ -19,5 +19,5 @@ class Docket(AppConfig):
             title="Bench sheet",
             order=10,
             template="docket/_bench_sheet.html",
-            context=queries.bench_sheet_for,
+            context=sheet_for,
         )

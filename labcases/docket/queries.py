@@ -236,20 +236,6 @@ def search(words: str, *, limit: int = 20) -> Found:
 # --- the bench sheet --------------------------------------------------------------------------------------------------
 
 
-@dataclass(frozen=True)
-class BenchSheet:
-    """The rows of the Bench, and whose they are."""
-
-    rows: list[ItemStep]
-    mine_only: bool
-
-
-def bench_sheet_for(request: Any) -> BenchSheet:
-    """The Bench's front part: ``?whose=mine`` keeps the cases this person works on."""
-    mine = request.GET.get("whose") == "mine"
-    return BenchSheet(bench_sheet(request.user, mine_only=mine), mine)
-
-
 def bench_sheet(person: Staff, *, mine_only: bool = False) -> list[ItemStep]:
     """Every open patient, one row, ordered by what I may do now, then by promise date."""
     here = Item.objects.with_context().filter(case__closed=None, parent=None)
