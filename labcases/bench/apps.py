@@ -12,6 +12,8 @@ class Bench(AppConfig):
         from labcases.bench import queries
         from labcases.bench.dumps.queries import dumps_of, dumps_of_family
         from labcases.bench.protocols.queries import section as bench_order
+        from labcases.bench.reading import queries as reading
+        from labcases.bench.reading import tasks
         from labcases.bench.records import queries as records
         from labcases.bench.stations import queries as stations
         from labcases.cases import facts
@@ -34,6 +36,8 @@ class Bench(AppConfig):
             template="bench/_front_records.html",
             context=records.front,
         )
+        facts.provide("reading", reading.facts)
+        tasks.put_on_the_timetable()
         sections.add(
             "findings",
             title="Findings",
@@ -50,6 +54,13 @@ class Bench(AppConfig):
             order=40,
             template="bench/_card_dumps.html",
             context=dumps_of_family,
+        )
+        sections.add(
+            "reading",
+            title="Reading",
+            order=50,
+            template="bench/_section_reading.html",
+            context=reading.section_of,
         )
         sections.add(
             "recovered",

@@ -120,7 +120,9 @@ def _decoded(data: bytes, encoding: str) -> str:
         return data.decode(encoding)
     except UnicodeDecodeError as wrong:
         line = data.count(b"\n", 0, wrong.start) + 1
-        raise TableError(f"Line {line} cannot be read as {encoding.removesuffix('-sig')}: the file is damaged.") from None
+        raise TableError(
+            f"Line {line} cannot be read as {encoding.removesuffix('-sig')}: the file is damaged."
+        ) from None
 
 
 def _set_apart_by_blanks(head: bytes, source: Delimited) -> bool:

@@ -248,7 +248,7 @@ def _between(before: Reading | None, now: Reading) -> tuple[float, int, int, str
             f"the count went back from {before.sectors:,} to {now.sectors:,} sectors; begun anew from there.",
         )
     if seconds > PAUSE:
-        return 0.0, 0, 0, f"nothing was heard for {_duration(seconds)}; taken as a pause."
+        return 0.0, 0, 0, f"nothing was heard for {in_time(seconds)}; taken as a pause."
     return seconds, sectors, now.wanted_bytes - before.wanted_bytes, ""
 
 
@@ -295,38 +295,42 @@ def _sentence(pace: Pace | None, verdict: Verdict, wanted_missing: int) -> str:
         return "Too early to tell; there are no readings yet."
     if pace.sectors_an_hour is None or pace.wanted_an_hour is None:
         count = "1 reading" if pace.readings == 1 else f"{pace.readings:,} readings"
-        return f"{pace.name}: too early to tell; {count} over {_duration(pace.seconds)}."
+        return f"{pace.name}: too early to tell; {count} over {in_time(pace.seconds)}."
     if not pace.sectors_left:
         return f"{pace.name}: nothing is left to read."
-    gain = [f"{_amount(pace.sectors_an_hour)} sectors an hour"]
+    gain = [f"{in_numbers(pace.sectors_an_hour)} sectors an hour"]
     if wanted_missing:
-        gain.append(f"{_bytes(pace.wanted_an_hour.likely)} an hour of the {_bytes(wanted_missing)} wanted and missing")
+        gain.append(
+            f"{in_bytes(pace.wanted_an_hour.likely)} an hour of the {in_bytes(wanted_missing)} wanted and missing"
+        )
     closing = "Worth going on." if verdict == "yes" else "Hardly worth going on."
-    return (
-        f"{pace.name}: {', '.join(gain)}; {pace.sectors_left:,} sectors left, {_time_left(pace.time_left)}. {closing}"
-    )
+    return f"{pace.name}: {', '.join(gain)}; {pace.sectors_left:,} sectors left, {time_left(pace.time_left)}. {closing}"
 
 
-def _amount(slope: Slope) -> str:
+def in_numbers(slope: Slope | None) -> str:
+    """A rate with its interval; "too early to tell" when there is none."""
+    if slope is None:
+        return "too early to tell"
     low, likely, high = (f"{value:,.0f}" for value in (slope.low, slope.likely, slope.high))
     return likely if low == high else f"{likely} ({low} to {high})"
 
 
-def _time_left(time: Interval | None) -> str:
+def time_left(time: Interval | None) -> str:
+    """Time left as an interval in words."""
     if time is None or time.low is None:
         return "no end in sight at this rate"
     if time.high is None:
-        return f"{_duration(time.low)} at the least"
-    low, high = _duration(time.low), _duration(time.high)
+        return f"{in_time(time.low)} at the least"
+    low, high = in_time(time.low), in_time(time.high)
     if low == high:
         return f"about {low}"
     same_unit = low.rsplit(" ", 1)[1].rstrip("s") == high.rsplit(" ", 1)[1].rstrip("s")
     return f"{low.rsplit(' ', 1)[0]} to {high}" if same_unit else f"{low} to {high}"
 
 
-def _duration(seconds: float) -> str:
+def in_time(seconds: float) -> str:
     """
-    >>> [_duration(s) for s in (20, 60, 3_000, 4 * 3_600, 80 * 3_600)]
+    >>> [in_time(s) for s in (20, 60, 3_000, 4 * 3_600, 80 * 3_600)]
     ['1 minute', '1 minute', '50 minutes', '4 hours', '3 days']
     """
     for unit, size, upto in (("minute", 60, 5_400), ("hour", 3_600, 48 * 3_600), ("day", 86_400, math.inf)):
@@ -336,9 +340,9 @@ def _duration(seconds: float) -> str:
     raise ValueError("A duration is finite.")
 
 
-def _bytes(count: float) -> str:
+def in_bytes(count: float) -> str:
     """
-    >>> [_bytes(n) for n in (0, 999, 1_500, 23_400_000, 4e12)]
+    >>> [in_bytes(n) for n in (0, 999, 1_500, 23_400_000, 4e12)]
     ['0 bytes', '999 bytes', '1.5 kB', '23.4 MB', '4.0 TB']
     """
     if count < 1000:

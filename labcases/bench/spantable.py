@@ -53,7 +53,7 @@ _WHOLE = re.compile(r"[+-]?[0-9]+[.,]0+")
 
 @dataclass(frozen=True)
 class How:
-    """What the numbers and words of a table mean. ``states``: their word, folded, to ours (or NOTHING).
+    """What the numbers and words of a table mean. ``states``: their word to ours (or NOTHING).
 
     ``everything`` is the state of all rows of a table without a column for it. ``hexadecimal`` is for numbers without
     a mark of their own; ``0x…`` is always read as what it is.
@@ -241,7 +241,8 @@ def _codes(column: Any, how: How, count: int, rows: _Rows) -> tuple[Codes, npt.N
     packed = compute.fill_null(texts, "").dictionary_encode()
     packed = packed.combine_chunks() if isinstance(packed, pa.ChunkedArray) else packed
     words, places = [fold(word) for word in packed.dictionary.to_pylist()], packed.indices.to_numpy()
-    meanings = [how.states.get(word) for word in words]
+    known = {fold(word): state for word, state in how.states.items()}
+    meanings = [known.get(word) for word in words]
     for at, meaning in enumerate(meanings):
         if meaning is None or (meaning != NOTHING and meaning not in CODES):
             row = rows[int(np.argmax(places == at))]

@@ -9,6 +9,7 @@ from labcases.bench.dumps import views as dumps
 from labcases.bench.identity import views as identity
 from labcases.bench.presence import views as presence
 from labcases.bench.protocols import urls as protocols
+from labcases.bench.reading import urls as reading
 from labcases.bench.records import urls as records
 from labcases.bench.stations import urls as stations
 
@@ -25,6 +26,7 @@ urlpatterns = [
     path("<str:code>/identify/", identity.identify, name="identify"),
     path("<str:code>/identify/answer/", identity.answer_identity, name="answer-identity"),
     path("<str:code>/identify/<int:pk>/", identity.reading, name="reading"),
+    *reading.urlpatterns,
     path("<str:code>/wrong-item/", identity.lift_wrong_item, name="lift-wrong-item"),
     path("<str:code>/chip/", identity.remove_chip, name="remove-chip"),
     path("<str:code>/examine/", views.examine, name="examine"),

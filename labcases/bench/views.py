@@ -10,6 +10,7 @@ from django.views.decorators.http import require_http_methods
 
 from labcases.bench import actions
 from labcases.bench.forms import BecauseForm, ExaminationForm, HappenedForm, ResultForm, StepForm
+from labcases.bench.reading.queries import facts
 from labcases.cases.models import Item
 from labcases.cases.queries import item_for
 from labcases.core.views import bound, press, show
@@ -63,7 +64,8 @@ def note_step(request: StaffRequest, code: str) -> HttpResponse:
 def record_result(request: StaffRequest, code: str) -> HttpResponse:
     """What came of it."""
     item = item_for(request.user, code)
-    form = bound(request, ResultForm, item=item)
+    known = facts([item]).get(item.pk, {})
+    form = bound(request, ResultForm, item=item, initial={"sectors_read": known.get("coverage_read")})
 
     def act(said: dict[str, Any]) -> Any:
         numbers, answers = form.numbers(), form.answers()

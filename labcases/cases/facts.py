@@ -50,6 +50,8 @@ class Facts:
     planned_bytes: int | None = None  # what the plan reads, where that is less than the whole
     planned_end: int | None = None  # number of the first sector past the last one it reads
     result_checked: bool = False
+    coverage_read: int | None = None  # sectors, as the uploads say; None when nothing was uploaded
+    coverage_total: int | None = None
     bench_order: Any = None  # the bench protocol that this item keeps (bench/protocol.py); None: the plainest
     bench_known: frozenset[str] = frozenset()  # further facts by the names of bench/protocol_facts.py
     order_noted: frozenset[str] = frozenset()  # steps of the protocol that an engineer noted as done

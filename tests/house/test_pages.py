@@ -59,6 +59,13 @@ NOT_SEEN = {
     "lab:logo": "the invented lab has no logo",
     "bench:dump": "the invented lab keeps no dump; tests/bench looks at one",
     "bench:dump-file": "the invented lab keeps no dump; tests/bench looks at one",
+    "bench:coverage-upload": "the invented lab uploads no spans; tests/bench looks at one",
+    "bench:coverage-file": "the invented lab uploads no spans; tests/bench looks at one",
+    "bench:withdraw-coverage": "the invented lab uploads no spans; tests/bench looks at one",
+    "bench:read-table": "a table is waiting only after somebody sent it; tests/bench looks at one",
+    "bench:judge-head": "the invented lab has no table of heads; tests/bench looks at one",
+    "bench:drop-area": "the invented lab ties nothing wanted to a place; tests/bench looks at one",
+    "bench:plan": "the invented lab keeps no plan; tests/bench looks at one",
     "bench:reading": "the invented lab holds no reading of who a medium is; tests/bench looks at one",
 }
 

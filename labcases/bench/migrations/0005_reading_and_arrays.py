@@ -8,282 +8,674 @@ from django.db import migrations, models
 
 
 class Migration(migrations.Migration):
-
     dependencies = [
-        ('bench', '0004_dumps'),
-        ('cases', '0008_further_traits'),
+        ("bench", "0004_dumps"),
+        ("cases", "0008_further_traits"),
         migrations.swappable_dependency(settings.AUTH_USER_MODEL),
     ]
 
     operations = [
         migrations.CreateModel(
-            name='ArrayFinding',
+            name="ArrayFinding",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('role', labcases.core.models.Line(max_length=20, personal=False)),
-                ('happened', models.DateTimeField()),
-                ('entered', models.DateTimeField(default=labcases.core.models.now, editable=False)),
-                ('level', labcases.core.models.Line(choices=[('linear', 'one after another'), ('0', 'striped, no parity (RAID 0)'), ('1', 'mirrored (RAID 1)'), ('4', 'one member for parity (RAID 4)'), ('5', 'single parity, rotating (RAID 5)'), ('6', 'double parity, rotating (RAID 6)'), ('10', 'striped mirrors (RAID 10)')], max_length=10, personal=False)),
-                ('members', models.PositiveSmallIntegerField(help_text='members it was made of')),
-                ('stripe_sectors', models.PositiveIntegerField(blank=True, help_text='sectors of one stripe unit', null=True)),
-                ('parity', labcases.core.models.Line(blank=True, help_text='how parity rotates', max_length=40, personal=False)),
-                ('copies', models.PositiveSmallIntegerField(default=2, help_text='copies of each stripe unit, when mirrored')),
-                ('note', labcases.core.models.Prose(blank=True, personal=False)),
-                ('by', models.ForeignKey(null=True, on_delete=django.db.models.deletion.PROTECT, related_name='+', to=settings.AUTH_USER_MODEL)),
-                ('case', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='array_findings', to='cases.case')),
+                ("id", models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID")),
+                ("role", labcases.core.models.Line(max_length=20, personal=False)),
+                ("happened", models.DateTimeField()),
+                ("entered", models.DateTimeField(default=labcases.core.models.now, editable=False)),
+                (
+                    "level",
+                    labcases.core.models.Line(
+                        choices=[
+                            ("linear", "one after another"),
+                            ("0", "striped, no parity (RAID 0)"),
+                            ("1", "mirrored (RAID 1)"),
+                            ("4", "one member for parity (RAID 4)"),
+                            ("5", "single parity, rotating (RAID 5)"),
+                            ("6", "double parity, rotating (RAID 6)"),
+                            ("10", "striped mirrors (RAID 10)"),
+                        ],
+                        max_length=10,
+                        personal=False,
+                    ),
+                ),
+                ("members", models.PositiveSmallIntegerField(help_text="members it was made of")),
+                (
+                    "stripe_sectors",
+                    models.PositiveIntegerField(blank=True, help_text="sectors of one stripe unit", null=True),
+                ),
+                (
+                    "parity",
+                    labcases.core.models.Line(
+                        blank=True, help_text="how parity rotates", max_length=40, personal=False
+                    ),
+                ),
+                (
+                    "copies",
+                    models.PositiveSmallIntegerField(default=2, help_text="copies of each stripe unit, when mirrored"),
+                ),
+                ("note", labcases.core.models.Prose(blank=True, personal=False)),
+                (
+                    "by",
+                    models.ForeignKey(
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="+",
+                        to=settings.AUTH_USER_MODEL,
+                    ),
+                ),
+                (
+                    "case",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT, related_name="array_findings", to="cases.case"
+                    ),
+                ),
             ],
             options={
-                'ordering': ['pk'],
+                "ordering": ["pk"],
             },
         ),
         migrations.CreateModel(
-            name='CoverageUpload',
+            name="CoverageUpload",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('role', labcases.core.models.Line(max_length=20, personal=False)),
-                ('happened', models.DateTimeField()),
-                ('entered', models.DateTimeField(default=labcases.core.models.now, editable=False)),
-                ('number', models.PositiveIntegerField(help_text='counts from 1 for each item')),
-                ('source', labcases.core.models.Line(choices=[('table', 'table'), ('hand', 'by hand'), ('station', 'bench computer')], max_length=10, personal=False)),
-                ('verb', labcases.core.models.Line(choices=[('overlay', 'lays over what is known'), ('withdraw', 'takes back what is known')], default='overlay', max_length=10, personal=False)),
-                ('name', labcases.core.models.Line(blank=True, help_text='name of the file, or the words it was entered with', max_length=300, personal=True)),
-                ('pass_number', models.PositiveSmallIntegerField(default=1)),
-                ('head', models.PositiveSmallIntegerField(blank=True, null=True)),
-                ('because', labcases.core.models.Prose(blank=True, help_text='why sectors are doubted or taken back', personal=False)),
-                ('file', labcases.core.models.Line(help_text='SHA-256 of the bytes as they came, in the vault, hex', max_length=64, personal=False)),
-                ('size', models.PositiveBigIntegerField(help_text='bytes of the file')),
-                ('spans', labcases.core.models.Line(help_text='SHA-256 of the spans as columns (Parquet), in the vault, hex', max_length=64, personal=False)),
-                ('rows', models.PositiveBigIntegerField(help_text='spans in it')),
-                ('signature', labcases.core.models.Line(blank=True, help_text='SHA-256 over the headers of its table', max_length=64, personal=False)),
-                ('how', models.JSONField(default=dict, help_text='how its columns and words were read')),
-                ('notes', models.JSONField(default=list, help_text='what was put right by rule, in sentences')),
-                ('by', models.ForeignKey(null=True, on_delete=django.db.models.deletion.PROTECT, related_name='+', to=settings.AUTH_USER_MODEL)),
-                ('item', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='coverage_uploads', to='cases.item')),
+                ("id", models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID")),
+                ("role", labcases.core.models.Line(max_length=20, personal=False)),
+                ("happened", models.DateTimeField()),
+                ("entered", models.DateTimeField(default=labcases.core.models.now, editable=False)),
+                ("number", models.PositiveIntegerField(help_text="counts from 1 for each item")),
+                (
+                    "source",
+                    labcases.core.models.Line(
+                        choices=[("table", "table"), ("hand", "by hand"), ("station", "bench computer")],
+                        max_length=10,
+                        personal=False,
+                    ),
+                ),
+                (
+                    "verb",
+                    labcases.core.models.Line(
+                        choices=[("overlay", "lays over what is known"), ("withdraw", "takes back what is known")],
+                        default="overlay",
+                        max_length=10,
+                        personal=False,
+                    ),
+                ),
+                (
+                    "name",
+                    labcases.core.models.Line(
+                        blank=True,
+                        help_text="name of the file, or the words it was entered with",
+                        max_length=300,
+                        personal=True,
+                    ),
+                ),
+                ("pass_number", models.PositiveSmallIntegerField(default=1)),
+                ("head", models.PositiveSmallIntegerField(blank=True, null=True)),
+                (
+                    "because",
+                    labcases.core.models.Prose(
+                        blank=True, help_text="why sectors are doubted or taken back", personal=False
+                    ),
+                ),
+                (
+                    "file",
+                    labcases.core.models.Line(
+                        help_text="SHA-256 of the bytes as they came, in the vault, hex", max_length=64, personal=False
+                    ),
+                ),
+                ("size", models.PositiveBigIntegerField(help_text="bytes of the file")),
+                (
+                    "spans",
+                    labcases.core.models.Line(
+                        help_text="SHA-256 of the spans as columns (Parquet), in the vault, hex",
+                        max_length=64,
+                        personal=False,
+                    ),
+                ),
+                ("rows", models.PositiveBigIntegerField(help_text="spans in it")),
+                (
+                    "signature",
+                    labcases.core.models.Line(
+                        blank=True, help_text="SHA-256 over the headers of its table", max_length=64, personal=False
+                    ),
+                ),
+                ("how", models.JSONField(default=dict, help_text="how its columns and words were read")),
+                ("notes", models.JSONField(default=list, help_text="what was put right by rule, in sentences")),
+                (
+                    "by",
+                    models.ForeignKey(
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="+",
+                        to=settings.AUTH_USER_MODEL,
+                    ),
+                ),
+                (
+                    "item",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT, related_name="coverage_uploads", to="cases.item"
+                    ),
+                ),
             ],
             options={
-                'ordering': ['item_id', 'number'],
+                "ordering": ["item_id", "number"],
             },
         ),
         migrations.CreateModel(
-            name='CoverageWithdrawal',
+            name="CoverageWithdrawal",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('role', labcases.core.models.Line(max_length=20, personal=False)),
-                ('happened', models.DateTimeField()),
-                ('entered', models.DateTimeField(default=labcases.core.models.now, editable=False)),
-                ('because', labcases.core.models.Prose(personal=False)),
-                ('by', models.ForeignKey(null=True, on_delete=django.db.models.deletion.PROTECT, related_name='+', to=settings.AUTH_USER_MODEL)),
-                ('upload', models.OneToOneField(on_delete=django.db.models.deletion.PROTECT, related_name='withdrawal', to='bench.coverageupload')),
+                ("id", models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID")),
+                ("role", labcases.core.models.Line(max_length=20, personal=False)),
+                ("happened", models.DateTimeField()),
+                ("entered", models.DateTimeField(default=labcases.core.models.now, editable=False)),
+                ("because", labcases.core.models.Prose(personal=False)),
+                (
+                    "by",
+                    models.ForeignKey(
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="+",
+                        to=settings.AUTH_USER_MODEL,
+                    ),
+                ),
+                (
+                    "upload",
+                    models.OneToOneField(
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="withdrawal",
+                        to="bench.coverageupload",
+                    ),
+                ),
             ],
         ),
         migrations.CreateModel(
-            name='Derivation',
+            name="Derivation",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('made', models.DateTimeField(auto_now_add=True)),
-                ('digest', labcases.core.models.Line(help_text='SHA-256 of the coverage (Parquet), in the vault, hex', max_length=64, personal=False)),
-                ('uploads', labcases.core.models.Prose(blank=True, help_text='numbers of the uploads it was worked out from: 1-4,6', personal=False)),
-                ('total_sectors', models.PositiveBigIntegerField()),
-                ('runs', models.PositiveBigIntegerField()),
-                ('read', models.PositiveBigIntegerField()),
-                ('doubtful', models.PositiveBigIntegerField()),
-                ('unreadable', models.PositiveBigIntegerField()),
-                ('skipped', models.PositiveBigIntegerField()),
-                ('left_out', models.PositiveBigIntegerField()),
-                ('unreached', models.PositiveBigIntegerField()),
-                ('item', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='derivations', to='cases.item')),
+                ("id", models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID")),
+                ("made", models.DateTimeField(auto_now_add=True)),
+                (
+                    "digest",
+                    labcases.core.models.Line(
+                        help_text="SHA-256 of the coverage (Parquet), in the vault, hex", max_length=64, personal=False
+                    ),
+                ),
+                (
+                    "uploads",
+                    labcases.core.models.Prose(
+                        blank=True, help_text="numbers of the uploads it was worked out from: 1-4,6", personal=False
+                    ),
+                ),
+                ("total_sectors", models.PositiveBigIntegerField()),
+                ("runs", models.PositiveBigIntegerField()),
+                ("read", models.PositiveBigIntegerField()),
+                ("doubtful", models.PositiveBigIntegerField()),
+                ("unreadable", models.PositiveBigIntegerField()),
+                ("skipped", models.PositiveBigIntegerField()),
+                ("left_out", models.PositiveBigIntegerField()),
+                ("unreached", models.PositiveBigIntegerField()),
+                (
+                    "item",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT, related_name="derivations", to="cases.item"
+                    ),
+                ),
             ],
             options={
-                'ordering': ['pk'],
+                "ordering": ["pk"],
             },
         ),
         migrations.CreateModel(
-            name='HeadMap',
+            name="HeadMap",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('role', labcases.core.models.Line(max_length=20, personal=False)),
-                ('happened', models.DateTimeField()),
-                ('entered', models.DateTimeField(default=labcases.core.models.now, editable=False)),
-                ('name', labcases.core.models.Line(blank=True, help_text='name of the file', max_length=300, personal=True)),
-                ('file', labcases.core.models.Line(help_text='SHA-256 of the table as it came, in the vault, hex', max_length=64, personal=False)),
-                ('spans', labcases.core.models.Line(help_text='SHA-256 of first, sectors, head as columns (Parquet), in the vault, hex', max_length=64, personal=False)),
-                ('rows', models.PositiveBigIntegerField()),
-                ('heads', models.JSONField(help_text='the numbers of the heads in it')),
-                ('low_is_outer', models.BooleanField(default=True, help_text='low sector numbers lie on outer tracks')),
-                ('notes', models.JSONField(default=list)),
-                ('by', models.ForeignKey(null=True, on_delete=django.db.models.deletion.PROTECT, related_name='+', to=settings.AUTH_USER_MODEL)),
-                ('item', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='head_maps', to='cases.item')),
+                ("id", models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID")),
+                ("role", labcases.core.models.Line(max_length=20, personal=False)),
+                ("happened", models.DateTimeField()),
+                ("entered", models.DateTimeField(default=labcases.core.models.now, editable=False)),
+                (
+                    "name",
+                    labcases.core.models.Line(blank=True, help_text="name of the file", max_length=300, personal=True),
+                ),
+                (
+                    "file",
+                    labcases.core.models.Line(
+                        help_text="SHA-256 of the table as it came, in the vault, hex", max_length=64, personal=False
+                    ),
+                ),
+                (
+                    "spans",
+                    labcases.core.models.Line(
+                        help_text="SHA-256 of first, sectors, head as columns (Parquet), in the vault, hex",
+                        max_length=64,
+                        personal=False,
+                    ),
+                ),
+                ("rows", models.PositiveBigIntegerField()),
+                ("heads", models.JSONField(help_text="the numbers of the heads in it")),
+                ("low_is_outer", models.BooleanField(default=True, help_text="low sector numbers lie on outer tracks")),
+                ("notes", models.JSONField(default=list)),
+                (
+                    "by",
+                    models.ForeignKey(
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="+",
+                        to=settings.AUTH_USER_MODEL,
+                    ),
+                ),
+                (
+                    "item",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT, related_name="head_maps", to="cases.item"
+                    ),
+                ),
             ],
             options={
-                'ordering': ['pk'],
+                "ordering": ["pk"],
             },
         ),
         migrations.CreateModel(
-            name='HeadVerdict',
+            name="HeadVerdict",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('role', labcases.core.models.Line(max_length=20, personal=False)),
-                ('happened', models.DateTimeField()),
-                ('entered', models.DateTimeField(default=labcases.core.models.now, editable=False)),
-                ('head', models.PositiveSmallIntegerField()),
-                ('state', labcases.core.models.Line(choices=[('good', 'good'), ('slow', 'slow'), ('weak', 'weak'), ('dead', 'dead'), ('left_out', 'left out'), ('computed', 'as its readings say')], max_length=10, personal=False)),
-                ('because', labcases.core.models.Prose(personal=False)),
-                ('by', models.ForeignKey(null=True, on_delete=django.db.models.deletion.PROTECT, related_name='+', to=settings.AUTH_USER_MODEL)),
-                ('item', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='head_verdicts', to='cases.item')),
+                ("id", models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID")),
+                ("role", labcases.core.models.Line(max_length=20, personal=False)),
+                ("happened", models.DateTimeField()),
+                ("entered", models.DateTimeField(default=labcases.core.models.now, editable=False)),
+                ("head", models.PositiveSmallIntegerField()),
+                (
+                    "state",
+                    labcases.core.models.Line(
+                        choices=[
+                            ("good", "good"),
+                            ("slow", "slow"),
+                            ("weak", "weak"),
+                            ("dead", "dead"),
+                            ("left_out", "left out"),
+                            ("computed", "as its readings say"),
+                        ],
+                        max_length=10,
+                        personal=False,
+                    ),
+                ),
+                ("because", labcases.core.models.Prose(personal=False)),
+                (
+                    "by",
+                    models.ForeignKey(
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="+",
+                        to=settings.AUTH_USER_MODEL,
+                    ),
+                ),
+                (
+                    "item",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT, related_name="head_verdicts", to="cases.item"
+                    ),
+                ),
             ],
             options={
-                'ordering': ['pk'],
+                "ordering": ["pk"],
             },
         ),
         migrations.CreateModel(
-            name='ItemCoverage',
+            name="ItemCoverage",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('version', models.PositiveIntegerField(default=0)),
-                ('derived', models.PositiveIntegerField(default=0, help_text='the version that the derivation holds')),
-                ('trouble', labcases.core.models.Prose(blank=True, help_text='why it cannot be worked out, in a sentence', personal=False)),
-                ('derivation', models.ForeignKey(null=True, on_delete=django.db.models.deletion.SET_NULL, related_name='+', to='bench.derivation')),
-                ('item', models.OneToOneField(on_delete=django.db.models.deletion.PROTECT, related_name='coverage', to='cases.item')),
+                ("id", models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID")),
+                ("version", models.PositiveIntegerField(default=0)),
+                ("derived", models.PositiveIntegerField(default=0, help_text="the version that the derivation holds")),
+                (
+                    "trouble",
+                    labcases.core.models.Prose(
+                        blank=True, help_text="why it cannot be worked out, in a sentence", personal=False
+                    ),
+                ),
+                (
+                    "derivation",
+                    models.ForeignKey(
+                        null=True, on_delete=django.db.models.deletion.SET_NULL, related_name="+", to="bench.derivation"
+                    ),
+                ),
+                (
+                    "item",
+                    models.OneToOneField(
+                        on_delete=django.db.models.deletion.PROTECT, related_name="coverage", to="cases.item"
+                    ),
+                ),
             ],
         ),
         migrations.CreateModel(
-            name='KeptLayout',
+            name="KeptLayout",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('role', labcases.core.models.Line(max_length=20, personal=False)),
-                ('happened', models.DateTimeField()),
-                ('entered', models.DateTimeField(default=labcases.core.models.now, editable=False)),
-                ('source', labcases.core.models.Line(blank=True, help_text='name of the file it was read from', max_length=300, personal=True)),
-                ('kind', labcases.core.models.Line(help_text='gpt, mbr, none or typed', max_length=10, personal=False)),
-                ('status', labcases.core.models.Line(blank=True, max_length=100, personal=False)),
-                ('sector_bytes', models.PositiveIntegerField(default=512)),
-                ('parts', models.JSONField(default=list, help_text='number, first_lba, sectors, type_name, name, volume of each part')),
-                ('warnings', models.JSONField(default=list)),
-                ('by', models.ForeignKey(null=True, on_delete=django.db.models.deletion.PROTECT, related_name='+', to=settings.AUTH_USER_MODEL)),
-                ('item', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='layouts', to='cases.item')),
+                ("id", models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID")),
+                ("role", labcases.core.models.Line(max_length=20, personal=False)),
+                ("happened", models.DateTimeField()),
+                ("entered", models.DateTimeField(default=labcases.core.models.now, editable=False)),
+                (
+                    "source",
+                    labcases.core.models.Line(
+                        blank=True, help_text="name of the file it was read from", max_length=300, personal=True
+                    ),
+                ),
+                ("kind", labcases.core.models.Line(help_text="gpt, mbr, none or typed", max_length=10, personal=False)),
+                ("status", labcases.core.models.Line(blank=True, max_length=100, personal=False)),
+                ("sector_bytes", models.PositiveIntegerField(default=512)),
+                (
+                    "parts",
+                    models.JSONField(
+                        default=list, help_text="number, first_lba, sectors, type_name, name, volume of each part"
+                    ),
+                ),
+                ("warnings", models.JSONField(default=list)),
+                (
+                    "by",
+                    models.ForeignKey(
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="+",
+                        to=settings.AUTH_USER_MODEL,
+                    ),
+                ),
+                (
+                    "item",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT, related_name="layouts", to="cases.item"
+                    ),
+                ),
             ],
             options={
-                'ordering': ['pk'],
+                "ordering": ["pk"],
             },
         ),
         migrations.CreateModel(
-            name='PlanVersion',
+            name="PlanVersion",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('role', labcases.core.models.Line(max_length=20, personal=False)),
-                ('happened', models.DateTimeField()),
-                ('entered', models.DateTimeField(default=labcases.core.models.now, editable=False)),
-                ('number', models.PositiveIntegerField()),
-                ('asked', models.JSONField(help_text='pass, damage, heads, areas and steps it was made for')),
-                ('kept_back', models.JSONField(default=dict, help_text='sectors not read that this pass leaves alone, by reason')),
-                ('file', labcases.core.models.Line(help_text='SHA-256 of its lines (Parquet), in the vault, hex', max_length=64, personal=False)),
-                ('spans', models.PositiveBigIntegerField()),
-                ('sectors', models.PositiveBigIntegerField()),
-                ('by', models.ForeignKey(null=True, on_delete=django.db.models.deletion.PROTECT, related_name='+', to=settings.AUTH_USER_MODEL)),
-                ('derivation', models.ForeignKey(null=True, on_delete=django.db.models.deletion.PROTECT, related_name='plans', to='bench.derivation')),
-                ('item', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='plans', to='cases.item')),
+                ("id", models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID")),
+                ("role", labcases.core.models.Line(max_length=20, personal=False)),
+                ("happened", models.DateTimeField()),
+                ("entered", models.DateTimeField(default=labcases.core.models.now, editable=False)),
+                ("number", models.PositiveIntegerField()),
+                ("asked", models.JSONField(help_text="pass, damage, heads, areas and steps it was made for")),
+                (
+                    "kept_back",
+                    models.JSONField(default=dict, help_text="sectors not read that this pass leaves alone, by reason"),
+                ),
+                (
+                    "file",
+                    labcases.core.models.Line(
+                        help_text="SHA-256 of its lines (Parquet), in the vault, hex", max_length=64, personal=False
+                    ),
+                ),
+                ("spans", models.PositiveBigIntegerField()),
+                ("sectors", models.PositiveBigIntegerField()),
+                (
+                    "by",
+                    models.ForeignKey(
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="+",
+                        to=settings.AUTH_USER_MODEL,
+                    ),
+                ),
+                (
+                    "derivation",
+                    models.ForeignKey(
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="plans",
+                        to="bench.derivation",
+                    ),
+                ),
+                (
+                    "item",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT, related_name="plans", to="cases.item"
+                    ),
+                ),
             ],
             options={
-                'ordering': ['item_id', 'number'],
+                "ordering": ["item_id", "number"],
             },
         ),
         migrations.CreateModel(
-            name='Progress',
+            name="Progress",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('role', labcases.core.models.Line(max_length=20, personal=False)),
-                ('happened', models.DateTimeField()),
-                ('entered', models.DateTimeField(default=labcases.core.models.now, editable=False)),
-                ('pass_number', models.PositiveSmallIntegerField(default=1)),
-                ('head', models.PositiveSmallIntegerField(blank=True, null=True)),
-                ('sectors', models.PositiveBigIntegerField()),
-                ('wanted_bytes', models.PositiveBigIntegerField(default=0)),
-                ('by', models.ForeignKey(null=True, on_delete=django.db.models.deletion.PROTECT, related_name='+', to=settings.AUTH_USER_MODEL)),
-                ('item', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='progress', to='cases.item')),
+                ("id", models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID")),
+                ("role", labcases.core.models.Line(max_length=20, personal=False)),
+                ("happened", models.DateTimeField()),
+                ("entered", models.DateTimeField(default=labcases.core.models.now, editable=False)),
+                ("pass_number", models.PositiveSmallIntegerField(default=1)),
+                ("head", models.PositiveSmallIntegerField(blank=True, null=True)),
+                ("sectors", models.PositiveBigIntegerField()),
+                ("wanted_bytes", models.PositiveBigIntegerField(default=0)),
+                (
+                    "by",
+                    models.ForeignKey(
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="+",
+                        to=settings.AUTH_USER_MODEL,
+                    ),
+                ),
+                (
+                    "item",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT, related_name="progress", to="cases.item"
+                    ),
+                ),
             ],
             options={
-                'ordering': ['happened', 'pk'],
+                "ordering": ["happened", "pk"],
             },
         ),
         migrations.CreateModel(
-            name='ReadingArea',
+            name="ReadingArea",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('role', labcases.core.models.Line(max_length=20, personal=False)),
-                ('happened', models.DateTimeField()),
-                ('entered', models.DateTimeField(default=labcases.core.models.now, editable=False)),
-                ('purpose', labcases.core.models.Line(choices=[('structures', 'structures of the file system'), ('wanted', 'wanted')], max_length=10, personal=False)),
-                ('name', labcases.core.models.Line(help_text='partition, folder or file', max_length=300, personal=True)),
-                ('spans', labcases.core.models.Line(help_text='SHA-256 of its spans (Parquet), in the vault, hex', max_length=64, personal=False)),
-                ('sectors', models.PositiveBigIntegerField()),
-                ('dropped', models.DateTimeField(help_text='when it was taken out again', null=True)),
-                ('by', models.ForeignKey(null=True, on_delete=django.db.models.deletion.PROTECT, related_name='+', to=settings.AUTH_USER_MODEL)),
-                ('item', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='areas', to='cases.item')),
-                ('wanted', models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='areas', to='cases.wanted')),
+                ("id", models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID")),
+                ("role", labcases.core.models.Line(max_length=20, personal=False)),
+                ("happened", models.DateTimeField()),
+                ("entered", models.DateTimeField(default=labcases.core.models.now, editable=False)),
+                (
+                    "purpose",
+                    labcases.core.models.Line(
+                        choices=[("structures", "structures of the file system"), ("wanted", "wanted")],
+                        max_length=10,
+                        personal=False,
+                    ),
+                ),
+                (
+                    "name",
+                    labcases.core.models.Line(help_text="partition, folder or file", max_length=300, personal=True),
+                ),
+                (
+                    "spans",
+                    labcases.core.models.Line(
+                        help_text="SHA-256 of its spans (Parquet), in the vault, hex", max_length=64, personal=False
+                    ),
+                ),
+                ("sectors", models.PositiveBigIntegerField()),
+                ("dropped", models.DateTimeField(help_text="when it was taken out again", null=True)),
+                (
+                    "by",
+                    models.ForeignKey(
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="+",
+                        to=settings.AUTH_USER_MODEL,
+                    ),
+                ),
+                (
+                    "item",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT, related_name="areas", to="cases.item"
+                    ),
+                ),
+                (
+                    "wanted",
+                    models.ForeignKey(
+                        blank=True,
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="areas",
+                        to="cases.wanted",
+                    ),
+                ),
             ],
             options={
-                'ordering': ['pk'],
+                "ordering": ["pk"],
             },
         ),
         migrations.CreateModel(
-            name='ArrayMember',
+            name="ArrayMember",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('place', models.PositiveSmallIntegerField(help_text='place in the order of the array, from 0')),
-                ('slot', labcases.core.models.Line(blank=True, max_length=40, personal=False)),
-                ('offset_sectors', models.PositiveBigIntegerField(default=0, help_text='where its data begins')),
-                ('stale', models.BooleanField(default=False, help_text="dropped out earlier: its data is behind the others'")),
-                ('usable', models.BooleanField(default=True, help_text='its copy is good enough to be used')),
-                ('finding', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='found', to='bench.arrayfinding')),
-                ('item', models.ForeignKey(null=True, on_delete=django.db.models.deletion.PROTECT, related_name='member_findings', to='cases.item')),
+                ("id", models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID")),
+                ("place", models.PositiveSmallIntegerField(help_text="place in the order of the array, from 0")),
+                ("slot", labcases.core.models.Line(blank=True, max_length=40, personal=False)),
+                ("offset_sectors", models.PositiveBigIntegerField(default=0, help_text="where its data begins")),
+                (
+                    "stale",
+                    models.BooleanField(default=False, help_text="dropped out earlier: its data is behind the others'"),
+                ),
+                ("usable", models.BooleanField(default=True, help_text="its copy is good enough to be used")),
+                (
+                    "finding",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT, related_name="found", to="bench.arrayfinding"
+                    ),
+                ),
+                (
+                    "item",
+                    models.ForeignKey(
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="member_findings",
+                        to="cases.item",
+                    ),
+                ),
             ],
             options={
-                'ordering': ['place'],
-                'constraints': [models.UniqueConstraint(fields=('finding', 'place'), name='array_place_once', violation_error_message='Two members cannot have the same place in the order.')],
+                "ordering": ["place"],
+                "constraints": [
+                    models.UniqueConstraint(
+                        fields=("finding", "place"),
+                        name="array_place_once",
+                        violation_error_message="Two members cannot have the same place in the order.",
+                    )
+                ],
             },
         ),
         migrations.AddConstraint(
-            model_name='coverageupload',
-            constraint=models.UniqueConstraint(fields=('item', 'number'), name='coverage_upload_number_once_per_item', violation_error_message='An upload of this number is there already.'),
+            model_name="coverageupload",
+            constraint=models.UniqueConstraint(
+                fields=("item", "number"),
+                name="coverage_upload_number_once_per_item",
+                violation_error_message="An upload of this number is there already.",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='coverageupload',
-            constraint=models.CheckConstraint(condition=models.Q(models.Q(('file', ''), _negated=True), models.Q(('spans', ''), _negated=True)), name='coverage_upload_keeps_its_bytes', violation_error_message='An upload keeps the bytes it came as.'),
+            model_name="coverageupload",
+            constraint=models.CheckConstraint(
+                condition=models.Q(models.Q(("file", ""), _negated=True), models.Q(("spans", ""), _negated=True)),
+                name="coverage_upload_keeps_its_bytes",
+                violation_error_message="An upload keeps the bytes it came as.",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='coverageupload',
-            constraint=models.CheckConstraint(condition=models.Q(('verb', 'overlay'), models.Q(('verb', 'withdraw'), models.Q(('because', ''), _negated=True)), _connector='OR'), name='sectors_taken_back_say_why', violation_error_message='Say why these sectors are taken back.'),
+            model_name="coverageupload",
+            constraint=models.CheckConstraint(
+                condition=models.Q(
+                    ("verb", "overlay"),
+                    models.Q(("verb", "withdraw"), models.Q(("because", ""), _negated=True)),
+                    _connector="OR",
+                ),
+                name="sectors_taken_back_say_why",
+                violation_error_message="Say why these sectors are taken back.",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='coveragewithdrawal',
-            constraint=models.CheckConstraint(condition=models.Q(('because', ''), _negated=True), name='withdrawal_says_why', violation_error_message='Say why this upload is withdrawn.'),
+            model_name="coveragewithdrawal",
+            constraint=models.CheckConstraint(
+                condition=models.Q(("because", ""), _negated=True),
+                name="withdrawal_says_why",
+                violation_error_message="Say why this upload is withdrawn.",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='derivation',
-            constraint=models.CheckConstraint(condition=models.Q(('total_sectors', django.db.models.expressions.CombinedExpression(django.db.models.expressions.CombinedExpression(django.db.models.expressions.CombinedExpression(django.db.models.expressions.CombinedExpression(django.db.models.expressions.CombinedExpression(models.F('read'), '+', models.F('doubtful')), '+', models.F('unreadable')), '+', models.F('skipped')), '+', models.F('left_out')), '+', models.F('unreached')))), name='coverage_counts_add_up', violation_error_message='The counts of a coverage add up to the sectors of the medium.'),
+            model_name="derivation",
+            constraint=models.CheckConstraint(
+                condition=models.Q(
+                    (
+                        "total_sectors",
+                        django.db.models.expressions.CombinedExpression(
+                            django.db.models.expressions.CombinedExpression(
+                                django.db.models.expressions.CombinedExpression(
+                                    django.db.models.expressions.CombinedExpression(
+                                        django.db.models.expressions.CombinedExpression(
+                                            models.F("read"), "+", models.F("doubtful")
+                                        ),
+                                        "+",
+                                        models.F("unreadable"),
+                                    ),
+                                    "+",
+                                    models.F("skipped"),
+                                ),
+                                "+",
+                                models.F("left_out"),
+                            ),
+                            "+",
+                            models.F("unreached"),
+                        ),
+                    )
+                ),
+                name="coverage_counts_add_up",
+                violation_error_message="The counts of a coverage add up to the sectors of the medium.",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='itemcoverage',
-            constraint=models.CheckConstraint(condition=models.Q(('derived__lte', models.F('version'))), name='coverage_follows_its_uploads', violation_error_message='A coverage holds no more than was uploaded.'),
+            model_name="itemcoverage",
+            constraint=models.CheckConstraint(
+                condition=models.Q(("derived__lte", models.F("version"))),
+                name="coverage_follows_its_uploads",
+                violation_error_message="A coverage holds no more than was uploaded.",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='planversion',
-            constraint=models.UniqueConstraint(fields=('item', 'number'), name='plan_number_once_per_item', violation_error_message='A plan of this number is there already.'),
+            model_name="planversion",
+            constraint=models.UniqueConstraint(
+                fields=("item", "number"),
+                name="plan_number_once_per_item",
+                violation_error_message="A plan of this number is there already.",
+            ),
         ),
         migrations.AddIndex(
-            model_name='progress',
-            index=models.Index(fields=['item', 'happened'], name='progress_of_item'),
+            model_name="progress",
+            index=models.Index(fields=["item", "happened"], name="progress_of_item"),
         ),
         migrations.AddConstraint(
-            model_name='progress',
-            constraint=models.UniqueConstraint(fields=('item', 'pass_number', 'head', 'happened'), name='one_progress_a_moment_of_a_head', violation_error_message='There is a reading of this pass and head at that moment already.'),
+            model_name="progress",
+            constraint=models.UniqueConstraint(
+                fields=("item", "pass_number", "head", "happened"),
+                name="one_progress_a_moment_of_a_head",
+                violation_error_message="There is a reading of this pass and head at that moment already.",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='progress',
-            constraint=models.UniqueConstraint(condition=models.Q(('head', None)), fields=('item', 'pass_number', 'happened'), name='one_progress_a_moment_of_a_pass', violation_error_message='There is a reading of this pass at that moment already.'),
+            model_name="progress",
+            constraint=models.UniqueConstraint(
+                condition=models.Q(("head", None)),
+                fields=("item", "pass_number", "happened"),
+                name="one_progress_a_moment_of_a_pass",
+                violation_error_message="There is a reading of this pass at that moment already.",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='readingarea',
-            constraint=models.CheckConstraint(condition=models.Q(models.Q(('purpose', 'structures'), ('wanted', None)), models.Q(('purpose', 'wanted'), ('wanted__isnull', False)), _connector='OR'), name='wanted_area_names_its_line', violation_error_message='A wanted area names the line of the wanted list it belongs to.'),
+            model_name="readingarea",
+            constraint=models.CheckConstraint(
+                condition=models.Q(
+                    models.Q(("purpose", "structures"), ("wanted", None)),
+                    models.Q(("purpose", "wanted"), ("wanted__isnull", False)),
+                    _connector="OR",
+                ),
+                name="wanted_area_names_its_line",
+                violation_error_message="A wanted area names the line of the wanted list it belongs to.",
+            ),
         ),
     ]
