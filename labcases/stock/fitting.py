@@ -233,7 +233,8 @@ def _ask_state(need: Need, room: Room, answer: _Answer) -> None:
             with_what = f" with what case {room.held_for} recovered" if room.held_for else ""
             answer.refusals.append(f"It was handed out{with_what}.")
         case State.WIPING:
-            answer.refusals.append("It is being wiped; it is free once the wipe is verified.")
+            held = f" It held data of case {room.held_for}." if room.held_for else ""
+            answer.refusals.append(f"It is being wiped; it is free once the wipe is verified.{held}")
         case State.POOL:
             answer.notes.append("Images on a pool are kept apart by a key for each case.")
         case state if state in HOLDING and room.held_for == need.case:

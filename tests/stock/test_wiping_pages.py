@@ -201,3 +201,17 @@ def test_a_revision_that_is_followed_later_does_not_change_an_old_certificate(do
 
 def test_no_wipe_has_a_number_that_is_not_there(client):
     assert client.get(reverse("stock:a-wipe", args=[99])).status_code == 404
+
+
+def test_whose_data_a_medium_holds_stands_on_its_label_its_thing_and_beside_other_patients(client, held, make, noon):
+    from labcases.stock.views.labels import _labels
+
+    medium, item = held
+    assert _labels([medium.thing], noon)[0].second_line.endswith(f", data of {item.case}, 2 Mar 2026")
+    begin_wipe(destination=medium, method="clear", tool="zeros", by=make.everyone(), happened=noon)
+    other = make.item()
+    shown = client.get(reverse("stock:assign-destination", args=[str(other)])).content.decode()
+    assert f"It held data of case {item.case}." in shown
+    assert (
+        f"holding data of case {item.case}" in client.get(reverse("custody:thing", args=[str(medium)])).content.decode()
+    )

@@ -11,6 +11,7 @@ from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
+from django.db import connection
 from django.db.models import Count, Q
 
 from labcases.cases.models import Item
@@ -25,6 +26,7 @@ from labcases.stock.queries.front import SIZES_GB, size_class
 MOST_FACETS = 12
 NEAR = 3  # per cent: a "2 TB" medium may have a little more or less
 LEAST_SERIAL = 3
+LAST = chr(0x10FFFF)
 
 
 @dataclass(frozen=True)
@@ -71,8 +73,15 @@ def _in(word: str, name: str) -> bool:
 def _things(word: str) -> Q:
     """A code or its beginning, a serial or its beginning; matched through the thing's own indexes."""
     key, code = folded_serial(word), codes.fold(word)
-    found = Q(code__startswith=code) if len(code) >= 2 else Q(pk__in=[])
-    return found | Q(serial_folded__startswith=key) if len(key) >= LEAST_SERIAL else found
+    found = _begins("code", code) if len(code) >= 2 else Q(pk__in=[])
+    return found | _begins("serial_folded", key) if len(key) >= LEAST_SERIAL else found
+
+
+def _begins(column: str, start: str) -> Q:
+    """SQLite sorts by code point and has no index for LIKE; PostgreSQL sorts by its locale and has one."""
+    if connection.vendor == "sqlite":
+        return Q(**{f"{column}__gte": start, f"{column}__lt": start + LAST})
+    return Q(**{f"{column}__startswith": start})
 
 
 def _numbers(word: str, names: Sequence[str], known: Names) -> Q:
@@ -179,36 +188,42 @@ def _in_class(rows: Any, gb: int, medium: str) -> Any:
     return rows.filter(found)
 
 
-def facets(rows: Any, kind: Kind, chosen: Mapping[str, str]) -> list[Facet]:
-    """How many there are of each, in four queries and two for their names."""
-    counted = {name: _counted(rows, column) for name, column in kind.columns.items()}
-    families = _words(Family, counted["family"])
-    places = _words(Place, counted["shelf"])
-    uses: Callable[[Any], str] = lambda value: USES.get(value, str(value))  # noqa: E731
+@dataclass(frozen=True)
+class Counts:
+    """How many rows there are, and of each value of each facet: all from one query, since each costs a walk."""
+
+    total: int
+    by: Mapping[str, Counter[Any]]
+
+    @classmethod
+    def of(cls, rows: Any, kind: Kind) -> Counts:
+        columns = [*kind.columns.values(), f"{kind.medium}sectors", f"{kind.medium}sector_bytes"]
+        by: dict[str, Counter[Any]] = {name: Counter() for name in (*kind.columns, "size")}
+        total = 0
+        for *values, sectors, sector_bytes, number in rows.order_by().values_list(*columns).annotate(Count("pk")):
+            total += number
+            for name, value in zip(kind.columns, values, strict=True):
+                by[name][value] += number
+            if sectors:
+                by["size"][size_class(sectors * (sector_bytes or 512))] += number
+        return cls(total, by)
+
+
+def facets(counts: Counts, kind: Kind, chosen: Mapping[str, str]) -> list[Facet]:
+    """What can be chosen, in two queries for the names."""
+    by = counts.by
+    families, places = _words(Family, by["family"]), _words(Place, by["shelf"])
     return [
-        _facet("part", "Part" if kind is PARTS else "Use", counted["part"], uses, chosen),
-        _facet("family", "Family", counted["family"], lambda pk: families.get(pk, ""), chosen),
-        _facet("size", "Capacity", _sizes(rows, kind.medium), _size_words, chosen),
-        _facet("shelf", "Shelf", counted["shelf"], lambda pk: places.get(pk, ""), chosen),
+        _facet("part", "Part" if kind is PARTS else "Use", by["part"], lambda key: USES.get(key, str(key)), chosen),
+        _facet("family", "Family", by["family"], lambda pk: families.get(pk, ""), chosen),
+        _facet("size", "Capacity", by["size"], _size_words, chosen),
+        _facet("shelf", "Shelf", by["shelf"], lambda pk: places.get(pk, ""), chosen),
     ]
-
-
-def _counted(rows: Any, column: str) -> Counter[Any]:
-    return Counter(dict(rows.order_by().values_list(column).annotate(Count("pk"))))
 
 
 def _words(model: Any, counted: Counter[Any]) -> dict[int, str]:
     keys = [key for key, _ in counted.most_common(MOST_FACETS + 1) if key]
     return {row.pk: str(row) for row in model.objects.filter(pk__in=keys)}
-
-
-def _sizes(rows: Any, medium: str) -> Counter[Any]:
-    found: Counter[Any] = Counter()
-    sizes = rows.order_by().values_list(f"{medium}sectors", f"{medium}sector_bytes").annotate(Count("pk"))
-    for sectors, sector_bytes, number in sizes:
-        if sectors:
-            found[size_class(sectors * (sector_bytes or 512))] += number
-    return found
 
 
 def _size_words(gb: int) -> str:

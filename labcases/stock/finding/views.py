@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import Any
 from urllib.parse import urlencode
 
+from django.core.paginator import Paginator
 from django.http import HttpResponseRedirect
 from django.http.response import HttpResponseBase
 from django.urls import reverse
@@ -18,7 +19,7 @@ from labcases.lab.roles import Right
 from labcases.stock.finding import queries
 from labcases.stock.finding.asked import Asked, understand
 from labcases.stock.finding.queries import MEDIA, PARTS
-from labcases.stock.views.common import page_number, sorted_by
+from labcases.stock.views.common import ROWS, sorted_by
 
 FACETS = ("part", "family", "size", "shelf")
 PART_COLUMNS = {
@@ -48,33 +49,44 @@ def find(request: StaffRequest) -> HttpResponseBase:
         return HttpResponseRedirect(_match(patients[0], asked))
     known = queries.Names.read()
     found = {"parts": queries.parts_for(asked, known), "media": queries.media_for(asked, known)}
-    counts = {what: rows.count() for what, rows in found.items()}
-    what = _what(request, asked, counts)
+    what = _what(request, asked, found)
     kind = PARTS if what == "parts" else MEDIA
     chosen = {name: request.GET.get(name, "") for name in FACETS}
     rows = queries.narrowed(found[what], kind, chosen)
     listed = sorted_by(request, rows.with_context(), PART_COLUMNS if kind is PARTS else MEDIA_COLUMNS, "code")
     if request.GET.get("format") == "csv":
         return csv_file("found", CSV[what], (_csv_row(what, row) for row in listed.iterator(chunk_size=500)))
+    counted = queries.Counts.of(rows, kind)
+    counts = {
+        name: counted.total if name == what and not any(chosen.values()) else other.count()
+        for name, other in found.items()
+    }
     context = {
         "typed": typed,
         "asked": asked,
         "patients": [(item, _match(item, asked)) for item in patients],
         "counts": counts,
         "what": what,
-        "facets": queries.facets(rows, kind, chosen),
+        "facets": queries.facets(counted, kind, chosen),
         "chosen": chosen,
-        "page": page_number(request, listed),
+        "page": _page(request, listed, counted.total),
         "sort": "code",
         "place": "Stockroom",
     }
     return show(request, "stock/find.html", context)
 
 
-def _what(request: StaffRequest, asked: Asked, counts: dict[str, int]) -> str:
+def _page(request: StaffRequest, listed: Any, total: int) -> Any:
+    """The page asked for; the rows are counted already, and counting costs a walk through all of them."""
+    paginator = Paginator(listed, ROWS)
+    paginator.count = total
+    return paginator.get_page(request.GET.get("page"))
+
+
+def _what(request: StaffRequest, asked: Asked, found: dict[str, Any]) -> str:
     """Parts or media: what the address says, then what the words say, then what there is."""
     said = request.GET.get("what") or asked.what
-    return said if said in counts else "media" if counts["media"] and not counts["parts"] else "parts"
+    return said if said in found else "parts" if found["parts"].exists() or not found["media"].exists() else "media"
 
 
 def _match(item: Item, asked: Asked) -> str:

@@ -22,7 +22,7 @@ GB = 10**9
 # Media are counted by the size they are bought in; a little under the printed figure still counts as it.
 SIZES_GB = (64, 128, 256, 500, 1_000, 2_000, 4_000, 8_000, 16_000)
 
-_HELD = ExpressionWrapper(Q(held_for__isnull=False), output_field=BooleanField())
+_HELD = ExpressionWrapper(Q(held_for__isnull=False, owned_by=None), output_field=BooleanField())
 
 
 @dataclass(frozen=True)
@@ -136,7 +136,7 @@ def _standing(use: str, state: str, held: bool) -> str:
         return "clean" if use == Destination.Use.CLONE else "delivery"
     if state == Destination.State.ASSIGNED:
         return "serving"
-    return "holding" if held else "retired"
+    return "holding" if held and state != Destination.State.WIPING else "elsewhere"
 
 
 def size_class(size: int) -> int:
