@@ -68,6 +68,11 @@ class Kind:
     last_events: Callable[[Sequence[int]], dict[int, tuple[str, int]]] | None = None
     things: Callable[[int], Any] | None = None
 
+    @property
+    def has_labels(self) -> bool:
+        """Whether labels are printed for what comes in."""
+        return self.things is not None
+
 
 KINDS: dict[str, Kind] = {}
 

@@ -91,7 +91,7 @@ def one(request: StaffRequest, pk: int) -> HttpResponseBase:
         "counts": counts(table),
         "filter": sift,
         "page": Paginator(rows, ROWS).get_page(request.GET.get("page")),
-        "take": TakeInForm(initial={"refused": "none"}),
+        "take": TakeInForm(initial={"refused": "skip"}),
         "place": table.of.place,
     }
     return show(request, "imports/one.html", context)

@@ -28,10 +28,13 @@ from labcases.cases.models import Item
 from labcases.cases.secrecy.actions import put_secret
 from labcases.cases.secrets import Plain
 from labcases.cases.stages import Stage
+from labcases.core import vault
 from labcases.custody.models import Head, Thing
 from labcases.custody.photos.actions import Kept, keep, photograph
 from labcases.custody.photos.pictures import take_in
 from labcases.demo import load
+from labcases.imports import actions as imports
+from labcases.imports.tasks import go_on as work_on_imports
 from labcases.lab.models import Actor, Place, Staff
 from labcases.lab.roles import PEOPLE, Role
 from tests.house.addresses import STAND_INS, Address, Page, addresses
@@ -189,6 +192,21 @@ def furnish(client: Client, by: Actor) -> None:
     kept = [photographed(colour) for colour in ("teal", "tan")]
     photograph(thing=item.thing, kept=kept, by=by, happened=timezone.now(), words="label")
     put_secret(case=item.case, item=item, kind="code", secret=Plain("2468"), by=by, happened=timezone.now())
+    bring_tables(by)
+
+
+def bring_tables(by: Actor) -> None:
+    """Three tables of donors: one with its columns to choose, one checked, one taken in."""
+    for serial, steps in (("QX10001", 0), ("QX10002", 1), ("QX10003", 2)):
+        with vault.incoming() as file:
+            file.write_text(f"Kind,Model,Serial,Parts\nstick,QX4,{serial},chip\ndrum,QX4,{serial}9,chip\n")
+            table = imports.start(kind="donors", file=file, name="shelf.csv", by=by, happened=timezone.now())
+        if steps > 0:
+            imports.check(table=table, mapping=table.mapping, by=by)
+            work_on_imports(seconds=60)
+        if steps > 1:
+            imports.take_in(table=table, skip_refused=True, by=by, happened=timezone.now())
+            work_on_imports(seconds=60)
 
 
 def photographed(colour: str) -> Kept:

@@ -7,10 +7,11 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from django.apps import apps
 from django.urls import reverse
 
 from labcases.core import vault
-from labcases.core.models import Batch
+from labcases.core.models import Batch, ShownManager
 from labcases.core.refused import Refused
 from labcases.custody.actions import move
 from labcases.custody.models import Event, Thing
@@ -19,10 +20,10 @@ from labcases.imports.models import Import, counts
 from labcases.lab.models import Actor
 from labcases.lab.roles import Role
 from labcases.stock.actions import assign_donor, note_test
-from labcases.stock.models import Destination, Donor, DonorPart
+from labcases.stock.models import Destination, Donor, DonorPart, PartAssignment
 from tests.builders import NOON, Make
 
-pytestmark = pytest.mark.django_db
+pytestmark = [pytest.mark.postgres, pytest.mark.django_db]
 
 HEAD = "code,kind,maker,model,serial,sectors,parts,made,shelf,cost\n"
 ROW = ",2.5 disk,Pelorus,PL500-2M,{},976773168,heads; board,2024-03-09,,12.50\n"
@@ -252,8 +253,9 @@ def test_what_is_half_in_is_no_candidate(half: Import, make: Make, client_as: An
 def test_a_part_that_is_half_in_cannot_be_assigned(half: Import, make: Make) -> None:
     part = DonorPart._base_manager.first()
     assert part
-    with pytest.raises(Refused):
+    with pytest.raises((Refused, DonorPart.DoesNotExist)):
         assign_donor(part=part, patient=make.item(), by=make.everyone(), happened=NOON)
+    assert not PartAssignment.objects.exists()
 
 
 def test_one_update_shows_everything(half: Import, django_assert_max_num_queries: Any) -> None:
@@ -353,3 +355,25 @@ def test_only_who_keeps_the_stockroom_may_bring_stock(send: Any, make: Make, cli
         send(HEAD + ROW.format("A1B2C3"), actor=make.actor(Role.COUNTER))
     table = send(HEAD + ROW.format("A1B2C3"))
     assert client_as(Role.COUNTER).get(table.get_absolute_url()).status_code == 404
+
+
+# --- the guard itself -----------------------------------------------------------------------------------------------
+
+CAN_COME_IN = [
+    model
+    for model in apps.get_models()
+    if any(f.one_to_one and f.related_model is Thing for f in model._meta.concrete_fields)
+    or any(f.related_model is Batch and not f.one_to_one for f in model._meta.concrete_fields)
+]
+NEVER_FROM_A_TABLE = {"cases.accessory"}
+
+
+@pytest.mark.parametrize("model", CAN_COME_IN, ids=lambda model: model._meta.label_lower)
+def test_what_can_come_in_with_a_batch_is_asked_for_through_a_manager_that_hides(model: Any) -> None:
+    if model._meta.label_lower not in NEVER_FROM_A_TABLE:
+        assert isinstance(model._default_manager, ShownManager)
+
+
+def test_the_guard_sees_what_can_come_in() -> None:
+    assert {Thing, Donor, DonorPart, Destination} <= set(CAN_COME_IN)
+    assert len(CAN_COME_IN) >= 8

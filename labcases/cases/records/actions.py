@@ -132,6 +132,8 @@ def _numbered(rows: Sequence[tuple[Case, dict[str, Any]]]) -> Iterator[tuple[Cas
 
 def _item(case: Case, row: dict[str, Any], number: int, by: Actor, lab: Profile, families: dict[Any, Any]) -> Item:
     about = {name: row[name] for name in OF_ITEM if row.get(name)}
+    if row.get("result"):
+        about["note"] = "\n".join(filter(None, [about.get("note"), f"What came of it: {row['result']}"]))
     about.setdefault("kind", MediumKind.OTHER)
     key = (about.get("maker", ""), about.get("model", ""))
     if key not in families:
@@ -144,7 +146,7 @@ def _stamps(item: Item, row: dict[str, Any], by: Actor, lab: Profile) -> list[St
     came, gone = (Entry.stamp(by, _moment(row[name], lab)) for name in ("received", "closed"))
     return [
         StageStamp(item=item, stage=Stage.RECEIVED, **came),
-        StageStamp(item=item, stage=Stage.CLOSED, because=row.get("result", ""), **gone),
+        StageStamp(item=item, stage=Stage.CLOSED, **gone),
     ]
 
 
