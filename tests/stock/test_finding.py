@@ -166,3 +166,18 @@ def test_it_asks_as_often_for_much_stock_as_for_little(client, make):
                 found(client, q)
             asked.append((q, len(caught)))
     assert asked[:3] == asked[3:]
+
+
+def test_labels_of_everything_found_are_one_press_away(client, stock):
+    shown = found(client, "minnow")
+    address = shown.split('href="/stockroom/labels/?')[1].split('"')[0]
+    form = client.get("/stockroom/labels/?" + address.replace("&amp;", "&")).content.decode()
+    assert all(part in form for part in parts_of(stock[0]))
+    assert parts_of(stock[1])[0] not in form
+
+
+@pytest.mark.parametrize(
+    "address", ["found=", "found=%25%25&things=", "found=q%3D%00", "found=size%3Dx%26family%3D%C2%B2"]
+)
+def test_labels_of_what_cannot_be_found_are_none(client, address):
+    assert client.get("/stockroom/labels/?" + address).status_code == 200

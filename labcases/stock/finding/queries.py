@@ -10,6 +10,7 @@ from collections import Counter
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
+from urllib.parse import parse_qs
 
 from django.db import connection
 from django.db.models import Count, Q
@@ -19,10 +20,11 @@ from labcases.core import codes
 from labcases.core.text import folded, folded_serial
 from labcases.custody.models import Thing
 from labcases.lab.models import Place
-from labcases.stock.finding.asked import Asked, bare
+from labcases.stock.finding.asked import Asked, bare, understand
 from labcases.stock.models import Destination, Donor, DonorPart, Family
 from labcases.stock.queries.front import SIZES_GB, size_class
 
+FACETS = ("part", "family", "size", "shelf")
 MOST_FACETS = 12
 NEAR = 3  # per cent: a "2 TB" medium may have a little more or less
 LEAST_SERIAL = 3
@@ -236,6 +238,22 @@ def _facet(
     shown = [(key, number) for key, number in counted.most_common(MOST_FACETS) if key is not None and words(key)]
     choices = [Choice(str(key), words(key), number, str(key) == chosen.get(name, "")) for key, number in shown]
     return Facet(name, title, choices)
+
+
+def what_of(said: str, asked: Asked, found: Mapping[str, Any]) -> str:
+    """Parts or media: what the address says, then what the words say, then what there is."""
+    said = said or asked.what
+    return said if said in found else "parts" if found["parts"].exists() or not found["media"].exists() else "media"
+
+
+def codes_of(address: str, *, most: int) -> list[str]:
+    """The codes of everything that the find page with this query string lists, up to so many."""
+    said = {name: values[-1] for name, values in parse_qs(address[:2000]).items()}
+    asked, known = understand(said.get("q", "")[:200]), Names.read()
+    found = {"parts": parts_for(asked, known), "media": media_for(asked, known)}
+    what = what_of(said.get("what", ""), asked, found)
+    rows = narrowed(found[what], PARTS if what == "parts" else MEDIA, said)
+    return [codes.printed(code) for code in rows.order_by("thing__code").values_list("thing__code", flat=True)[:most]]
 
 
 def patients_of(code: str) -> list[Item]:

@@ -18,10 +18,9 @@ from labcases.lab.access import StaffRequest, needs
 from labcases.lab.roles import Right
 from labcases.stock.finding import queries
 from labcases.stock.finding.asked import Asked, understand
-from labcases.stock.finding.queries import MEDIA, PARTS
+from labcases.stock.finding.queries import FACETS, MEDIA, PARTS
 from labcases.stock.views.common import ROWS, sorted_by
 
-FACETS = ("part", "family", "size", "shelf")
 PART_COLUMNS = {
     "code": "thing__code",
     "part": "part",
@@ -49,7 +48,7 @@ def find(request: StaffRequest) -> HttpResponseBase:
         return HttpResponseRedirect(_match(patients[0], asked))
     known = queries.Names.read()
     found = {"parts": queries.parts_for(asked, known), "media": queries.media_for(asked, known)}
-    what = _what(request, asked, found)
+    what = queries.what_of(request.GET.get("what", ""), asked, found)
     kind = PARTS if what == "parts" else MEDIA
     chosen = {name: request.GET.get(name, "") for name in FACETS}
     rows = queries.narrowed(found[what], kind, chosen)
@@ -63,6 +62,7 @@ def find(request: StaffRequest) -> HttpResponseBase:
     }
     context = {
         "typed": typed,
+        "labels": urlencode({"found": urlencode({"q": typed, "what": what, **chosen})}),
         "asked": asked,
         "patients": [(item, _match(item, asked)) for item in patients],
         "counts": counts,
@@ -81,12 +81,6 @@ def _page(request: StaffRequest, listed: Any, total: int) -> Any:
     paginator = Paginator(listed, ROWS)
     paginator.count = total
     return paginator.get_page(request.GET.get("page"))
-
-
-def _what(request: StaffRequest, asked: Asked, found: dict[str, Any]) -> str:
-    """Parts or media: what the address says, then what the words say, then what there is."""
-    said = request.GET.get("what") or asked.what
-    return said if said in found else "parts" if found["parts"].exists() or not found["media"].exists() else "media"
 
 
 def _match(item: Item, asked: Asked) -> str:

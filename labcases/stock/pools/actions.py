@@ -95,7 +95,7 @@ def _full(pool: Pool, size: int) -> str:
 
 def _key_of(case: Case, *, by: Actor, happened: datetime) -> CaseSecret:
     """The key of this case's images: the one that is there, or a new one among the secrets of the case."""
-    key = CaseSecret.objects.standing().filter(case=case, opens=OPENS).first()
+    key: CaseSecret | None = CaseSecret.objects.standing().filter(case=case, opens=OPENS).first()
     if key is not None:
         return key
     fresh = Plain(secrets.token_hex(KEY_BYTES))

@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import datetime
+from typing import Any
 
 from django.db import transaction
 from django.db.models import Case, CharField, F, Q, Value, When
@@ -80,7 +81,7 @@ def _must_be_free(places: Sequence[Place]) -> None:
         raise TakenAlready(f"{other} counts one of these places already.", mend="Go on with that one, or drop it.")
 
 
-def _lying_at(places: Sequence[Place]) -> Iterable[Thing]:
+def _lying_at(places: Sequence[Place]) -> Any:
     on_its_donor = Q(kind=Thing.Kind.PART, donor_part__stripped=None)
     there = Thing.objects.filter(place__in=places).exclude(kind=Thing.Kind.DOCKET)
     return there.exclude(on_its_donor).order_by("code")

@@ -106,7 +106,7 @@ def assign_destination(request: StaffRequest, code: str) -> HttpResponse:
     form, planned = bound(request, AssignForm), request.GET.get("reads") == "plan"
 
     def act(said: dict[str, Any]) -> Any:
-        about = {"patient": item, "by": request.actor, "happened": timezone.now(), "planned": planned}
+        about: dict[str, Any] = {"patient": item, "by": request.actor, "happened": timezone.now(), "planned": planned}
         chosen = said["chosen"]
         if chosen.startswith(POOL) and chosen.removeprefix(POOL).isdecimal():
             return assign_pool(pool=_chosen(lambda key: pool_for(int(key.removeprefix(POOL))), said), **about)

@@ -21,16 +21,25 @@ from labcases.paper.papers import label_sheet
 from labcases.paper.render import PaperMachineMissing
 from labcases.paper.views import POLICY
 from labcases.stock import actions
+from labcases.stock.finding.queries import codes_of
 from labcases.stock.forms.verbs import LabelForm
 from labcases.stock.models import Destination
 from labcases.stock.views.common import GET_OR_POST, page_of
+
+MOST_IN_ONE_PRESS = 250  # codes that the field takes
 
 
 @GET_OR_POST
 @needs(Right.LOOK, to_press=Right.MOVE)
 def labels(request: StaffRequest) -> HttpResponse:
-    """Print labels; ``?things=`` (any number of times) fills the form in. Setting takes its time: no transaction."""
-    start = {"things": " ".join(request.GET.getlist("things"))}
+    """Print labels; ``?things=`` (any number of times) or ``?found=`` (what the find page lists) fills the form in.
+
+    Setting takes its time: no transaction.
+    """
+    things = request.GET.getlist("things")
+    if "found" in request.GET:
+        things += codes_of(request.GET["found"], most=MOST_IN_ONE_PRESS)
+    start = {"things": " ".join(things)}
     form = bound(request, LabelForm, initial=start)
     if request.method == "POST" and form.is_valid():
         try:

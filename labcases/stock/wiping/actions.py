@@ -293,7 +293,7 @@ def lasted(begin: datetime, end: datetime) -> str:
 
 
 def _now(destination: Destination) -> str:
-    return Destination.objects.get(pk=destination.pk).get_state_display()
+    return str(Destination.objects.get(pk=destination.pk).get_state_display())
 
 
 def _code(wipe: Wipe) -> str | None:
