@@ -17,8 +17,8 @@ from labcases.cases.stages import ENDED, EXITS, Stage
 from labcases.cases.words import UNKNOWN_SENDER
 from labcases.core import codes
 from labcases.core.text import folded_serial
-from labcases.custody.models import SPINNING, MediumKind, Thing
-from labcases.custody.photos.queries import with_photos
+from labcases.custody.models import SPINNING, MediumKind, Photo, Thing
+from labcases.custody.photos.queries import photos_of, with_photos
 from labcases.lab.models import Staff
 from labcases.paper.models import Paper
 from labcases.people.forms import typed_from
@@ -184,10 +184,11 @@ class ItemsSection:
     rows: list[ItemRow]
     accessories: list[Accessory]
     papers: list[Paper]
+    parcel: list[Photo]
 
 
 def items_section(case: Case) -> ItemsSection:
-    """What the case is about, in six queries however many items."""
+    """What the case is about, in seven queries however many items."""
     items = _chips_below(Item.objects.with_context().filter(case=case).prefetch_related(with_photos(), "readings"))
     seen = _seen_before(items, case.owner)
     rows = [
@@ -202,7 +203,7 @@ def items_section(case: Case) -> ItemsSection:
     ]
     along = Accessory.objects.select_related("thing__place", "thing__staff", "thing__party").filter(case=case)
     papers = Paper.objects.of_case(case.code).filter(kind="intake-form")
-    return ItemsSection(case, rows, list(along), list(papers[:5]))
+    return ItemsSection(case, rows, list(along), list(papers[:5]), photos_of(case.thing))
 
 
 def _chips_below(items: Iterable[Item]) -> list[Item]:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from typing import Any
+from uuid import UUID, uuid4
 
 from django.core.paginator import Paginator
 from django.http import Http404, HttpResponse
@@ -36,6 +37,9 @@ from labcases.core.forms import LabForm
 from labcases.core.money import Money
 from labcases.core.refused import Refused
 from labcases.core.views import bound, csv_file, press, see_other, show
+from labcases.custody.models import Thing
+from labcases.custody.photos.actions import attach_draft_photos
+from labcases.custody.photos.queries import photos_of
 from labcases.lab.access import StaffRequest, needs
 from labcases.lab.roles import Right
 from labcases.paper.models import Paper
@@ -44,6 +48,7 @@ from labcases.people.queries import matching
 
 GET_OR_POST = require_http_methods(["GET", "HEAD", "POST"])
 ROWS = 50
+CLOSED = "parcel, closed"  # what photos of the box say before it is opened
 ORDERS = {"asked": ("happened", "pk"), "name": ("name", "pk"), "state": ("state", "-pk")}
 HANDS = (
     "Gloves for what is wet or burnt; swollen or hot batteries: isolate, do not charge, leave it to somebody licensed."
@@ -260,7 +265,7 @@ def arrive(request: StaffRequest, code: str) -> HttpResponse:
             happened=said["happened"],
         )
 
-    context = {"case": case, "form": form, "cautions": [HANDS], "place": "Counter"}
+    context = {"case": case, "form": form, "cautions": [HANDS], "place": "Counter", **_of_the_parcel(case.thing)}
     return press(request, form, f"arrive {case.code}", act) or show(request, "cases/arrive.html", context)
 
 
@@ -271,7 +276,7 @@ def unknown_sender(request: StaffRequest) -> HttpResponse:
     form = bound(request, UnknownSenderForm)
 
     def act(said: dict[str, Any]) -> Case:
-        return actions.arrive_unknown(
+        case = actions.arrive_unknown(
             written=said["written"],
             items=form.new_items(),
             condition=form.condition(),
@@ -280,9 +285,27 @@ def unknown_sender(request: StaffRequest) -> HttpResponse:
             by=request.actor,
             happened=said["happened"],
         )
+        attach_draft_photos(draft=form.key, thing=case.thing, by=request.actor, happened=said["happened"])
+        return case
 
-    context = {"form": form, "cautions": [HANDS], "place": "Counter"}
+    key = _key_of(form)
+    context = {"form": form, "cautions": [HANDS], "place": "Counter", "key": key, **_of_the_parcel(key)}
     return press(request, form, "unknown-sender", act) or show(request, "cases/unknown_sender.html", context)
+
+
+def _key_of(form: LabForm) -> UUID:
+    """The form's one-time key, under which its photos wait until there is a case."""
+    try:
+        return UUID(str(form["once"].value()))
+    except ValueError:
+        return uuid4()
+
+
+def _of_the_parcel(owner: Thing | UUID) -> dict[str, Any]:
+    """Photos of the box before and after it was opened; any others lie with the opened ones."""
+    photos = photos_of(owner)
+    closed = [photo for photo in photos if photo.words == CLOSED]
+    return {"closed": closed, "opened": [photo for photo in photos if photo not in closed]}
 
 
 @GET_OR_POST

@@ -17,6 +17,7 @@ from django.views.decorators.http import require_GET, require_http_methods, requ
 
 from labcases.core import codes, vault
 from labcases.core.refused import Refused
+from labcases.core.text import one_line
 from labcases.core.views import bound, press, see_other, show
 from labcases.custody.models import Photo, Thing
 from labcases.custody.photos import actions, darkroom, queries
@@ -79,7 +80,7 @@ def _sent(request: StaffRequest, to: Thing | UUID, *, back: str) -> HttpResponse
         messages.error(request, f"{name}: {TOO_MANY_BYTES}")
     for file in files:
         try:
-            _take_in(file, to, request.actor, batch)
+            _take_in(file, to, request.actor, batch, _shows(request))
             kept += 1
         except (NotAPicture, Refused) as problem:
             messages.error(request, f"{file.name}: {_words(problem)}")
@@ -96,7 +97,7 @@ def _one(request: StaffRequest, to: Thing | UUID, files: list[UploadedFile], too
     if len(files) != 1:
         return _said(request, TOO_MANY_BYTES if too_large else NOTHING_SENT, 422)
     try:
-        photo = _take_in(files[0], to, request.actor, _batch(request))
+        photo = _take_in(files[0], to, request.actor, _batch(request), _shows(request))
     except NotAPicture as problem:
         return _said(request, str(problem), 422)
     except Refused as refused:
@@ -104,7 +105,7 @@ def _one(request: StaffRequest, to: Thing | UUID, files: list[UploadedFile], too
     return render(request, "custody/_photo.html", {"photo": photo})
 
 
-def _take_in(file: UploadedFile, to: Thing | UUID, by: Actor, batch: UUID) -> Photo:
+def _take_in(file: UploadedFile, to: Thing | UUID, by: Actor, batch: UUID, words: str) -> Photo:
     """Raises NotAPicture or Refused. The name that was sent is not kept and decides nothing."""
     if (file.size or 0) > MOST_BYTES:
         raise NotAPicture(TOO_MANY_BYTES)
@@ -114,7 +115,7 @@ def _take_in(file: UploadedFile, to: Thing | UUID, by: Actor, batch: UUID) -> Ph
     except darkroom.Busy:
         raise ComeAgain("Other photos are being taken in just now.", mend="Send this one again in a moment.") from None
     kept = actions.keep(taken, data)
-    return actions.add_photos(kept=[kept], to=to, by=by, happened=timezone.now(), batch=batch)[0]
+    return actions.add_photos(kept=[kept], to=to, by=by, happened=timezone.now(), batch=batch, words=words)[0]
 
 
 def _batch(request: HttpRequest) -> UUID:
@@ -122,6 +123,11 @@ def _batch(request: HttpRequest) -> UUID:
         return UUID(request.POST.get("batch", ""))
     except ValueError:
         return uuid4()
+
+
+def _shows(request: HttpRequest) -> str:
+    """What the page that sends photos says they show (``?shows=``): the closed parcel, the opened one."""
+    return one_line(request.GET.get("shows", ""))[:200]
 
 
 def _words(problem: Exception) -> str:
