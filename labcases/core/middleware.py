@@ -9,7 +9,7 @@ from django.conf import settings
 from django.contrib.auth.middleware import LoginRequiredMiddleware
 from django.contrib.auth.views import redirect_to_login
 from django.core.files.uploadhandler import FileUploadHandler, SkipFile
-from django.http import HttpRequest, HttpResponse
+from django.http import HttpRequest, HttpResponse, QueryDict
 from django.http.response import HttpResponseBase
 from django.shortcuts import render
 from django.views.debug import SafeExceptionReporterFilter
@@ -61,7 +61,11 @@ class KeepWhatWasTyped:
         return self.get_response(request)
 
     def process_view(self, request: HttpRequest, view: Callable[..., object], args: object, kwargs: object) -> None:
-        if request.method != "POST" or request.user.is_authenticated or not getattr(view, "login_required", True):
+        if request.method != "POST" or not getattr(view, "login_required", True):
+            return
+        if request.user.is_authenticated:
+            if (request.session.get(HELD) or {}).get("path") == request.path:
+                del request.session[HELD]  # sent again
             return
         typed = request.POST.copy()
         for name in [n for n in typed if "password" in n or n == "csrfmiddlewaretoken"]:

@@ -15,6 +15,7 @@ from labcases.core.forms import LabForm
 from labcases.core.middleware import LONGEST_HELD
 from labcases.core.views import HELD, page_or_fragment, press, see_other
 from labcases.lab.models import Place
+from labcases.lab.roles import Role
 from tests.builders import PASSWORD
 
 PAGE, PART = "docket/place.html", "ui/_notices.html"
@@ -166,3 +167,32 @@ def test_a_stranger_is_told_nothing_about_the_server(db) -> None:
     page = Client(enforce_csrf_checks=True).post(reverse("lab:log-in"), {"login": "ada"})
     assert page.status_code == 403
     assert "SITE_URL" not in page.content.decode()
+
+
+def test_an_address_that_takes_forms_only_says_so_and_gives_back_what_was_typed(make) -> None:
+    """The log-in leads to where it was asked for: here nobody may look, but nothing typed is lost."""
+    person = make.staff()
+    address = reverse("custody:withdraw-photo", args=[1])
+    client = _typed_without_log_in(address, {"because": "a face <in> it", "tick": ["a", "b"]})
+    _log_in(client, person, address)
+    answer = client.get(address)
+    page = answer.content.decode()
+    assert answer.status_code == 405
+    assert 'name="because" value="a face &lt;in&gt; it"' in page
+    assert page.count('name="tick"') == 2
+    assert "Send it again" in page
+
+
+def test_what_was_sent_again_is_no_longer_held(make) -> None:
+    person = make.staff()
+    address = reverse("custody:withdraw-photo", args=[1])
+    client = _typed_without_log_in(address, {"because": "blurred"})
+    _log_in(client, person, address)
+    assert client.post(address, {"because": "blurred"}).status_code == 404
+    assert HELD not in client.session
+
+
+def test_an_address_that_takes_forms_only_leads_back_when_nothing_was_typed(client_as) -> None:
+    answer = client_as(Role.COUNTER).get(reverse("custody:withdraw-photo", args=[1]))
+    assert (answer.status_code, answer["Allow"]) == (405, "POST")
+    assert "start from the front page" in answer.content.decode()
