@@ -97,7 +97,9 @@ class Party(models.Model):
     def keep_words(self) -> None:
         """Be found under the words of this record and of those that went into it; a merged one is not found."""
         fields = ("name", "company", "email", "phone")
-        records = Party.objects.filter(Q(pk=self.pk, merged_into=None) | Q(merged_into=self.pk)).values_list(*fields)
+        records = Party._base_manager.filter(Q(pk=self.pk, merged_into=None) | Q(merged_into=self.pk)).values_list(
+            *fields
+        )
         words = set[str]().union(*(words_of(*record) for record in records))
         known = set(self.words.values_list("word", flat=True))
         if gone := known - words:
@@ -133,6 +135,11 @@ class PartyWord(models.Model):
 
     class Meta:
         ordering = ["word", "pk"]
+        indexes = [
+            # Of two words the second is asked of each party the first found: both answers come from an index alone.
+            models.Index(fields=["party", "word"], name="words_of_a_party"),
+            models.Index(fields=["word", "party"], name="parties_of_a_word"),
+        ]
 
     def __str__(self) -> str:
         return self.word

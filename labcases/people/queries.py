@@ -13,6 +13,7 @@ from labcases.people.lookup import beginnings
 from labcases.people.models import Party, PartyWord
 
 SHORTEST = 2  # letters; fewer begin too many words
+COMMON = 5_000  # as many words are counted at most to tell a rare one from a common one
 WORDS_OF_ONE = 4  # a party may be met more than once: each word of hers may begin so
 
 
@@ -34,13 +35,19 @@ def standing(party: Party) -> Party:
 def matching(typed: str, *, country: str = "", limit: int = 8) -> list[FoundParty]:
     """Who may be meant by beginnings of words or the end of a number; nobody while too little is typed.
 
-    Two queries, both bound by an index: the keys of the first few parties, then those with their cases.
+    Two queries, both bound by an index: the keys of the first few parties, then those with their cases. Of several
+    words each is first counted, no further than needed to begin with the rarest.
     """
     keys = _first(beginnings(one_line(typed)[:300]), limit) if len(one_line(typed)) >= SHORTEST else []
     parties = Party.objects.filter(pk__in=keys).annotate(cases=Count("cases_owned"), last=Max("cases_owned__happened"))
     by_key = {party.pk: party for party in parties.order_by()}
     found = [by_key[key] for key in keys if key in by_key]  # some may not be shown yet
     return [FoundParty(party, _reach(party, country), party.cases, party.last) for party in found]
+
+
+def _how_common(spellings: list[str]) -> tuple[int, int]:
+    """How many words begin so, counted no further than to COMMON; among common ones the longer says more."""
+    return PartyWord.objects.beginning(spellings).order_by()[:COMMON].count(), -len(spellings[0])
 
 
 def of_one_number(found: list[FoundParty]) -> list[Party]:
@@ -54,11 +61,11 @@ def of_one_number(found: list[FoundParty]) -> list[Party]:
 
 
 def _first(wanted: list[list[str]], limit: int) -> list[int]:
-    """Keys of the first parties in the order of the longest word, who are kept under all the others too."""
+    """Keys of the first parties in the order of the rarest word, who are kept under all the others too."""
     if not wanted:
         return []
-    longest, *others = sorted(wanted, key=lambda spellings: -len(spellings[0]))
-    rows = PartyWord.objects.beginning(longest)
+    rarest, *others = sorted(wanted, key=_how_common) if len(wanted) > 1 else wanted
+    rows = PartyWord.objects.beginning(rarest)
     for spellings in others:
         rows = rows.filter(Exists(PartyWord.objects.beginning(spellings).filter(party=OuterRef("party"))))
     several = rows.order_by("word").values_list("party", flat=True)[: limit * WORDS_OF_ONE]

@@ -5,16 +5,21 @@ from django.db import migrations, models
 
 
 class Migration(migrations.Migration):
-
     dependencies = [
-        ('core', '0003_batches'),
-        ('people', '0006_merges'),
+        ("core", "0003_batches"),
+        ("people", "0006_merges"),
     ]
 
     operations = [
         migrations.AddField(
-            model_name='party',
-            name='batch',
-            field=models.ForeignKey(help_text='came in with it', null=True, on_delete=django.db.models.deletion.PROTECT, related_name='+', to='core.batch'),
+            model_name="party",
+            name="batch",
+            field=models.ForeignKey(
+                help_text="came in with it",
+                null=True,
+                on_delete=django.db.models.deletion.PROTECT,
+                related_name="+",
+                to="core.batch",
+            ),
         ),
     ]
