@@ -111,6 +111,12 @@ def test_a_mistyped_code_is_no_difference_of_the_stock(scan, take, media):
     assert not take.lines.exclude(counted=None).exists()
 
 
+def test_a_piece_of_a_code_is_no_unknown_code(scan, take):
+    with pytest.raises(NoCode, match="too short"):
+        scan("007A")
+    assert not take.lines.filter(outcome="unknown").exists()
+
+
 def test_the_label_of_a_shelf_changes_the_place(scan, shelves, make):
     assert scan(codes.printed(shelves[1].code)).place == shelves[1]
     other = scan(codes.printed(make.place().code))
@@ -250,10 +256,11 @@ def test_a_scan_gives_only_the_part_of_the_page_that_changed(take, media, shelve
     assert "<h1" not in shown
 
 
-def test_the_shelf_that_was_scanned_stays_chosen(take, shelves, client_as):
+def test_the_shelf_that_was_scanned_stays_chosen_with_scripts_and_without(take, shelves, client_as):
     client = client_as(Role.COUNTER)
     _, shown = press(client, "take", take.pk, read=codes.printed(shelves[1].code), place=shelves[0].pk)
     assert f'<option value="{shelves[1].pk}" selected>' in shown
+    assert f'data-place="{shelves[1].pk}"' in shown
 
 
 @pytest.mark.parametrize("read", ["", "W-00001-A"])

@@ -26,6 +26,7 @@ from labcases.stock.takes.models import Stocktake, TakeLine, TakeLineQuerySet
 Outcome, Answer = TakeLine.Outcome, TakeLine.Answer
 MOST = 50_000
 AT_ONCE = 1_000
+SHORTEST = 6  # what is shorter is a piece of a code that was read badly
 ANSWERS: dict[str, tuple[str, ...]] = {
     Outcome.EXPECTED: (Answer.MISSING, Answer.NOTED),
     Outcome.MISPLACED: (Answer.HERE, Answer.BACK),
@@ -119,6 +120,8 @@ def count(*, take: Stocktake, read: str, place: Place, by: Actor, happened: date
     except codes.MistypedCode as mistake:
         if mistake.mistake in (codes.Mistake.WRONG_CHECK, codes.Mistake.EMPTY):
             raise NoCode(str(mistake)) from None
+        if len(codes.fold(read)) < SHORTEST:
+            raise NoCode(f"“{read}” is too short for a code.", mend="Scan the label again.") from None
         return _count(take, read, _by_serial(read), place, by, happened)
     if code.series is codes.Series.PLACE:
         return _change_place(take, code.folded)
