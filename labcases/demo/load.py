@@ -12,8 +12,11 @@ from typing import Any
 
 from django.utils import timezone
 
+from labcases.bench.records import actions as records
+from labcases.bench.stations.actions import begin, keep_equipment
 from labcases.cases import actions as counter
-from labcases.cases.models import Case
+from labcases.cases.models import Case, Item
+from labcases.cases.stages import Stage
 from labcases.core.text import folded_serial
 from labcases.custody import actions as custody
 from labcases.demo import people, stock, stories
@@ -48,6 +51,7 @@ def load(stdout: Any) -> None:
         player = Player(staff=staff, dice=dice, start=_moment(morning, story.ago, dice), now=timezone.now)
         player.play(story, owner=owners[story.owner], reseller=reseller)
     _enquiries(staff, morning)
+    _bench(staff, morning)
     stdout.write(f"  {Case.objects.count()} cases, {DONORS} donors, {MEDIA} destinations and delivery media")
 
 
@@ -106,6 +110,29 @@ def _moment(morning: datetime, days_ago: int, dice: random.Random) -> datetime:
     """Some minute of a working day; never later than now."""
     moment = morning - timedelta(days=days_ago) + timedelta(minutes=dice.randrange(20, 420))
     return min(moment, timezone.now() - timedelta(minutes=30 + dice.randrange(60)))
+
+
+def _bench(staff: dict[str, Actor], morning: datetime) -> None:
+    """Machines and their log, who may do what, what went wrong, and what runs now."""
+    engineer, manager, yesterday = staff["engineer"], staff["manager"], morning - timedelta(days=1)
+    with set_to(yesterday, timezone):
+        about: dict[str, Any] = {"by": engineer, "happened": yesterday}
+        machine = keep_equipment(name="Bench machine 1", kind="machine", ports=["left", "right"], **about)
+        air = keep_equipment(name="Clean bench by the window", kind="clean bench", **about)
+        due = yesterday.date()
+        records.log(equipment=air, what="count", particles=1_240, next_due=due + timedelta(days=30), **about)
+        records.log(equipment=air, what="filter", next_due=due - timedelta(days=3), note="prefilter", **about)
+        if engineer.staff:
+            shown = "Twelve openings beside a colleague."
+            about = {"person": engineer.staff, "work": "clean", "shown_by": shown, "happened": yesterday}
+            records.note_competence(by=manager, look_again=due + timedelta(days=365), **about)
+        what = "A caddy was put back on the wrong shelf and searched for an hour."
+        records.note_mishap(what=what, done="Caddies are labelled at the counter now.", by=engineer, happened=yesterday)
+        at_work = Item.objects.with_context().filter(stage=Stage.IN_WORK, parent=None, kind="disk25").first()
+        if at_work:
+            port = machine.ports.all()[0]
+            doing, watcher = "second pass, smaller steps", engineer.staff
+            begin(port=port, item=at_work, doing=doing, watcher=watcher, by=engineer, happened=yesterday)
 
 
 def _enquiries(staff: dict[str, Actor], morning: datetime) -> None:
