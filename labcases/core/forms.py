@@ -10,7 +10,7 @@ from typing import Any
 from django import forms
 from django.utils import timezone
 
-from labcases.core import text
+from labcases.core import money, text
 from labcases.core.refused import Refused
 
 MINUTES_OF_SKEW = 5
@@ -55,6 +55,34 @@ class CountField(forms.IntegerField):
         if isinstance(value, str):
             value = re.sub(r"(?<=\d)[\s ,_'](?=\d)", "", value.strip())
         return super().to_python(value)
+
+
+class AmountField(LineField):
+    """Money as people type it, in one currency (ISO 4217); gives minor units, None when left blank.
+
+    A form may set ``currency`` later. Below zero is refused, in the words of ``error_messages["negative"]``, unless
+    ``negative``.
+    """
+
+    default_error_messages = {"negative": "This cannot be less than nothing."}
+
+    def __init__(self, *args: Any, currency: str = "EUR", negative: bool = False, **kwargs: Any) -> None:
+        kwargs.setdefault("max_length", 40)
+        kwargs.setdefault("widget", forms.TextInput(attrs={"inputmode": "decimal", "class": "code short"}))
+        super().__init__(*args, **kwargs)
+        self.currency, self.negative = currency, negative
+
+    def clean(self, value: Any) -> int | None:
+        typed = super().clean(value)
+        if not typed:
+            return None
+        try:
+            amount = money.parse_amount(typed, self.currency)
+        except money.NotAnAmount as mistake:
+            raise forms.ValidationError(str(mistake)) from None
+        if amount < 0 and not self.negative:
+            raise forms.ValidationError(self.error_messages["negative"])
+        return amount
 
 
 class HappenedField(forms.DateTimeField):

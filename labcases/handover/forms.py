@@ -14,11 +14,10 @@ from labcases.cases.forms.fields import SignatureField
 from labcases.cases.intake import NewItem, Told, WantedLine
 from labcases.cases.models import Case, Item
 from labcases.cases.stages import EDGES, Stage
-from labcases.core.forms import CountField, HappenedField, LabForm, LineField, ProseField
+from labcases.core.forms import AmountField, CountField, HappenedField, LabForm, LineField, ProseField
 from labcases.custody.models import MediumKind, Thing
 from labcases.handover.models import Handover, HandoverLine
 from labcases.handover.quick import Price, Quick, Work
-from labcases.office.forms import AmountField
 from labcases.office.models import Payment
 from labcases.people.forms import PhoneField
 from labcases.stock.models import Destination

@@ -7,32 +7,10 @@ from typing import Any
 from django import forms
 from django.utils import timezone
 
-from labcases.core import money
-from labcases.core.forms import HappenedField, LabForm, LineField, ProseField
+from labcases.core.forms import AmountField, HappenedField, LabForm, LineField, ProseField
 from labcases.office.models import Payment, Quote, Settlement
 
 LINES = 8
-
-
-class AmountField(LineField):
-    """Money typed as people write it, in one currency; cleans to minor units."""
-
-    def __init__(self, *, currency: str, negative: bool = False, **kwargs: Any) -> None:
-        super().__init__(max_length=30, **kwargs)
-        self.currency, self.negative = currency, negative
-        self.widget.attrs |= {"inputmode": "decimal", "class": "code"}
-
-    def clean(self, value: Any) -> int | None:
-        text = super().clean(value)
-        if not text:
-            return None
-        try:
-            amount = money.parse_amount(text, self.currency)
-        except money.NotAnAmount as wrong:
-            raise forms.ValidationError(str(wrong)) from None
-        if amount < 0 and not self.negative:
-            raise forms.ValidationError("This cannot be less than nothing.")
-        return amount
 
 
 class QuoteForm(LabForm):

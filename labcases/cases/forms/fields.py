@@ -13,8 +13,7 @@ from PIL import Image, UnidentifiedImageError
 
 from labcases.cases import lines
 from labcases.cases.intake import WantedLine
-from labcases.core.forms import LineField, ProseField
-from labcases.core.money import NotAnAmount, parse_amount
+from labcases.core.forms import ProseField
 
 LARGEST_SIGNATURE = 200_000  # characters of the data address
 LARGEST_SIDE = 6_000  # pixels: a wide screen at three dots a pixel, and room to spare
@@ -45,31 +44,6 @@ class OneOf(forms.ChoiceField):
         kwargs.setdefault("required", False)
         kwargs.setdefault("widget", forms.RadioSelect)
         super().__init__(choices=list(table.items()), **kwargs)
-
-
-class AmountField(LineField):
-    """Money as people type it, in the currency that the form sets; gives minor units, None when left blank."""
-
-    currency = "EUR"
-    default_error_messages = {"negative": "A limit is not below zero. Leave it blank when none was agreed."}
-
-    def __init__(self, *args: Any, **kwargs: Any) -> None:
-        kwargs.setdefault("required", False)
-        kwargs.setdefault("max_length", 40)
-        kwargs.setdefault("widget", forms.TextInput(attrs={"class": "code short", "inputmode": "decimal"}))
-        super().__init__(*args, **kwargs)
-
-    def clean(self, value: Any) -> int | None:
-        typed = super().clean(value)
-        if not typed:
-            return None
-        try:
-            amount = parse_amount(typed, self.currency)
-        except NotAnAmount as mistake:
-            raise forms.ValidationError(str(mistake)) from None
-        if amount < 0:
-            raise forms.ValidationError(self.error_messages["negative"])
-        return amount
 
 
 class CountedLines(ProseField):

@@ -11,13 +11,13 @@ from django.forms.utils import ErrorDict
 
 from labcases.cases import words
 from labcases.cases.advice import ADVICE, in_words
-from labcases.cases.forms.fields import AmountField, CountedLines, OneOf, Picks
+from labcases.cases.forms.fields import CountedLines, OneOf, Picks
 from labcases.cases.forms.item import GROUPED
 from labcases.cases.forms.mistakes import mistakes
 from labcases.cases.intake import NewItem, Told
 from labcases.cases.models import Enquiry, Item
 from labcases.core import codes
-from labcases.core.forms import CountField, HappenedField, LabForm, LineField, ProseField
+from labcases.core.forms import AmountField, CountField, HappenedField, LabForm, LineField, ProseField
 from labcases.custody.models import MediumKind
 from labcases.people.forms import WhoForm
 from labcases.people.models import Party
@@ -48,8 +48,10 @@ class EnquiryForm(AskedForm):
 
     ticked = Picks(ADVICE, label="Told them", help_text="Read out, and tick what you said.")
     own = ProseField(label="And also", required=False, rows=2, max_length=2_000)
-    price_from = AmountField(label="Price from", error_messages=BELOW)
-    price_to = AmountField(label="Price to", error_messages=BELOW, help_text="A range, said as a range: no promise.")
+    price_from = AmountField(label="Price from", required=False, error_messages=BELOW)
+    price_to = AmountField(
+        label="Price to", required=False, error_messages=BELOW, help_text="A range, said as a range: no promise."
+    )
     field_order = ("name", "reach", "kind", "asked", "ticked", "own", "price_from", "price_to", "happened")
 
     def __init__(self, *args: Any, currency: str, **kwargs: Any) -> None:

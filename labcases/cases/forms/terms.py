@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from typing import Any
 
-from labcases.cases.forms.fields import AmountField, OneOf, Part, Picks, SignatureField
+from labcases.cases.forms.fields import OneOf, Part, Picks, SignatureField
 from labcases.cases.intake import Signed
 from labcases.cases.scans.forms import ScanField
 from labcases.cases.slip import ALLOWS
-from labcases.core.forms import LineField
+from labcases.core.forms import AmountField, LineField
 
 HOW = {
     "": "not yet",
@@ -24,7 +24,12 @@ class TermsForm(Part):
     """Authority, limit, signature. Nothing is signed until ``how`` says so."""
 
     allows = Picks(ALLOWS, label="They allow us", initial=["examine"])
-    limit = AmountField(label="Spend up to", help_text="Agreed now, so that work below it need not be asked for.")
+    limit = AmountField(
+        label="Spend up to",
+        required=False,
+        help_text="Agreed now, so that work below it need not be asked for.",
+        error_messages={"negative": "A limit is not below zero. Leave it blank when none was agreed."},
+    )
     how = OneOf(HOW, label="Signed", initial="")
     signed_by = LineField(label="Signed by", required=False, help_text="Left blank: whoever brings it.")
     witness = LineField(label="Witness or reader", required=False, max_length=150)
