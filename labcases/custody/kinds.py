@@ -33,7 +33,7 @@ class Kind:
         'Disk powered at Bench 2'
         """
         said = self.says.format_map(defaultdict(str, gaps))
-        said = re.sub(r"(,| by| at)? +(?=[,:]|$)", "", re.sub(r" {2,}", " ", said)).rstrip(" :,")
+        said = re.sub(r"(, port| by| at|,)? +(?=[,:]|$)", "", re.sub(r" {2,}", " ", said)).strip(" :,")
         return said[:1].upper() + said[1:]
 
     @property
@@ -97,7 +97,7 @@ KINDS: dict[str, Kind] = {
     "opened": Kind("{what} opened in clean air: {because}", "bench", touch=True, details=("station",)),
     "part-fitted": Kind("{part} fitted to {patient}: {because}", "bench", touch=True, details=("part", "patient")),
     "part-removed": Kind("{part} taken out of {patient}: {because}", "bench", touch=True, details=("part", "patient")),
-    "power-begun": Kind("{what} powered at {station} {port}", "bench", touch=True, details=("station", "port")),
+    "power-begun": Kind("{what} powered at {station}, port {port}", "bench", touch=True, details=("station", "port")),
     "power-ended": Kind("Power session of {what} ended: {because}", "bench", touch=True),
     "read": Kind("{what} read at {station}: {because}", "bench", touch=True, details=("station", "port")),
     "written": Kind("Firmware or ROM of {what} written: {because}", "bench", touch=True, details=("before", "after")),
