@@ -13,7 +13,20 @@ HOUSE = ROOT / "labcases"
 TEMPLATES, STATIC = ROOT / "templates", ROOT / "static"
 
 # From the ground up: each room imports only rooms written before it.
-ROOMS = ["core", "media", "lab", "paper", "custody", "people", "imports", "cases", "updates", "stock", "bench", "office"]
+ROOMS = [
+    "core",
+    "media",
+    "lab",
+    "paper",
+    "custody",
+    "people",
+    "imports",
+    "cases",
+    "updates",
+    "stock",
+    "bench",
+    "office",
+]
 ROOMS += ["handover", "docket", "figures", "portal", "api", "ops", "demo"]
 
 # Names of files and folders that Django knows or that stand between Django and us. Every other file is computation.

@@ -1,0 +1,193 @@
+"""From the wish to the shelf: what is to be bought, how far it has come, and what new stock may do for it."""
+
+from __future__ import annotations
+
+from datetime import date
+
+import pytest
+from django.db import connection
+from django.test.utils import CaptureQueriesContext
+from django.urls import reverse
+
+from labcases.core.refused import NotAllowed
+from labcases.lab.roles import Role
+from labcases.stock import actions
+from labcases.stock.models import DonorPart, Need
+from labcases.stock.queries.buying import costs_of, needs_met_by
+
+
+@pytest.fixture
+def need(make, noon):
+    item = make.item(board_number="PB-2210")
+    return actions.raise_need(patient=item, part="controller board", by=make.everyone(), happened=noon)
+
+
+@pytest.fixture
+def by(make):
+    return make.everyone()
+
+
+def queries_of(work):
+    with CaptureQueriesContext(connection) as ran:
+        work()
+    return len(ran)
+
+
+def order(need, by, noon, **about):
+    said = {"supplier": "Harbour Surplus", "price": 4_500, "promised": date(2026, 3, 9)} | about
+    return actions.order_need(need=need, by=by, happened=noon, **said)
+
+
+def test_a_need_says_what_the_part_must_be(need):
+    said = {line["attribute"]: (line["level"], line["value"]) for line in need.attributes}
+    assert said["board_number"] == ("must", "PB-2210")
+    assert "main_chip" not in said  # not known of the patient
+
+
+def test_one_kind_is_to_be_bought_once_for_a_patient(make, noon, need, by):
+    with pytest.raises(actions.NotNow, match="is on the list to buy already"):
+        actions.raise_need(patient=need.item, part="controller board", by=by, happened=noon)
+    actions.raise_need(patient=need.item, part="motor", by=by, happened=noon)
+
+
+def test_it_is_ordered_arrives_is_wrong_and_is_ordered_again(noon, need, by):
+    order(need, by, noon)
+    actions.receive_need(need=need, by=by, happened=noon)
+    actions.wrong_inside(need=need, by=by, happened=noon, because="Another board revision.")
+    order(need, by, noon, supplier="Mole Parts")
+    assert (need.state, need.supplier, need.arrived) == ("ordered", "Mole Parts", None)
+
+
+@pytest.mark.parametrize("verb", [actions.receive_need, actions.wrong_inside, actions.send_back])
+def test_no_step_is_taken_before_its_time(noon, need, by, verb):
+    about = {} if verb is actions.receive_need else {"because": "x"}
+    with pytest.raises(actions.NotNow, match="is to buy"):
+        verb(need=need, by=by, happened=noon, **about)
+
+
+def test_the_second_of_two_who_note_the_order_is_told(noon, need, by):
+    order(Need.objects.get(), by, noon)
+    with pytest.raises(actions.NotNow, match="is ordered"):
+        order(need, by, noon)
+
+
+def test_the_case_pays_what_was_bought_and_not_what_went_back(noon, need, by):
+    order(need, by, noon, non_refundable=True)
+    (cost,) = costs_of(need.item.case)
+    assert (cost.words, cost.amount, cost.non_refundable) == ("controller board for item 1", 4_500, True)
+    actions.receive_need(need=need, by=by, happened=noon)
+    actions.send_back(need=need, by=by, happened=noon, because="Wrong inside.")
+    assert costs_of(need.item.case) == []
+
+
+def test_new_stock_is_offered_the_moment_it_is_entered(make, need):
+    fits, other = make.part("controller board", board_number="PB2210"), make.part("controller board", board_number="X1")
+    need.refresh_from_db()
+    assert need.offered == fits
+    assert needs_met_by([other]) == []
+
+
+def test_of_several_new_parts_the_best_is_offered(make, noon, need, by):
+    bare, good = make.part("controller board"), make.part("controller board", board_number="PB-2210")
+    met = actions.offer_to_needs(parts=[bare, good], by=by, happened=noon)
+    assert [one.part for one in met] == [good, bare]
+    need.refresh_from_db()
+    assert need.offered == good
+
+
+def test_a_part_listed_later_is_offered_too(make, noon, need, by):
+    donor = make.donor(parts=["motor"], board_number="PB-2210")
+    part = actions.list_part(donor=donor, part="controller board", by=by, happened=noon)
+    need.refresh_from_db()
+    assert need.offered == part
+
+
+def test_assigning_meets_the_need(make, noon, need, by):
+    part = make.part("controller board", board_number="PB-2210")
+    actions.assign_donor(part=part, patient=need.item, by=by, happened=noon)
+    need.refresh_from_db()
+    assert (need.state, need.met_by) == ("met", part)
+
+
+def test_what_is_no_longer_needed_leaves_the_list(noon, need, by):
+    actions.drop_need(need=need, by=by, happened=noon, because="The customer declined.")
+    assert not Need.objects.still_open().exists()
+
+
+def test_the_counter_orders_nothing(make, noon, need):
+    with pytest.raises(NotAllowed):
+        order(need, make.actor(Role.COUNTER), noon)
+
+
+def test_holding_new_stock_against_needs_costs_the_same_for_few_or_many(make, noon, by):
+    def more(number):
+        for _ in range(number):
+            item = make.item(board_number="PB-2210")
+            actions.raise_need(patient=item, part="controller board", by=by, happened=noon)
+
+    more(2)
+    make.part("controller board", board_number="PB-2210")
+    parts = DonorPart.objects.select_related("donor", "thing")
+    few = queries_of(lambda: needs_met_by(list(parts.all())))
+    more(4)
+    for _ in range(3):
+        make.part("controller board", board_number="PB-2210")
+    assert queries_of(lambda: needs_met_by(list(parts.all()))) == few
+
+
+# --- pages ----------------------------------------------------------------------------------------------------------
+
+
+def test_from_the_match_page_to_the_shelf(make, client_as):
+    item, client = make.item(board_number="PB-2210"), client_as()
+    match = client.get(reverse("stock:assign-donor", args=[str(item)]) + "?part=controller board").content.decode()
+    address = reverse("stock:raise-need", args=[str(item)])
+    assert f"{address}?part=controller%20board" in match
+    assert client.get(f"{address}?part=controller board").context["form"]["part"].value() == "controller board"
+    assert client.post(address, {"part": "controller board", "note": "Before Friday."}).status_code == 303
+    need = Need.objects.get()
+    for name, said in [
+        ("order-need", {"supplier": "Harbour Surplus", "price": "45.00", "promised": "2020-03-09"}),
+        ("receive-need", {}),
+        ("wrong-inside", {"because": "Other heads."}),
+        ("send-back", {"because": "Refunded."}),
+    ]:
+        page = client.get(need.get_absolute_url()).content.decode()
+        assert reverse(f"stock:{name}", args=[need.pk]) in page
+        assert client.get(reverse(f"stock:{name}", args=[need.pk])).status_code == 200
+        assert client.post(reverse(f"stock:{name}", args=[need.pk]), said).status_code == 303
+    need.refresh_from_db()
+    assert (need.state, need.price) == ("returned", 4_500)
+    assert client.get(need.get_absolute_url()).status_code == 200
+
+
+def test_what_is_late_says_so(noon, need, by, client_as):
+    order(need, by, noon, promised=date(2020, 1, 1))
+    client = client_as()
+    for place in (reverse("stock:to-buy"), reverse("docket:stockroom"), need.get_absolute_url()):
+        assert ", late" in client.get(place).content.decode()
+
+
+def test_the_purchase_list_prints_what_is_not_bought_yet(noon, need, by, client_as):
+    client, place = client_as(), reverse("stock:purchase-list")
+    page = client.get(place).content.decode()
+    assert "PB-2210" in page
+    assert "Print the purchase list" in page
+    order(need, by, noon)
+    assert "PB-2210" not in client.get(place).content.decode()
+
+
+@pytest.mark.parametrize(("sought", "found"), [("", 1), ("?state=met", 0), ("?q=before friday", 0), ("?part=motor", 0)])
+def test_the_list_is_narrowed_by_its_address(need, client_as, sought, found):
+    assert len(client_as().get(reverse("stock:to-buy") + sought).context["rows"]) == found
+
+
+def test_the_list_goes_out_as_a_file(need, client_as):
+    answer = client_as().get(reverse("stock:to-buy") + "?format=csv")
+    assert "Board number PB-2210" in b"".join(answer.streaming_content).decode()
+
+
+def test_an_order_without_a_place_is_asked_again(need, client_as):
+    answer = client_as().post(reverse("stock:order-need", args=[need.pk]), {"price": "12"})
+    assert answer.status_code == 422
+    assert "Say where it is ordered." in answer.content.decode()
