@@ -77,6 +77,7 @@ INSTALLED_APPS = [
     "labcases.office",
     "labcases.handover",
     "labcases.docket",
+    "labcases.api",
     "labcases.ops",
     "labcases.demo",
 ]

@@ -17,6 +17,7 @@ urlpatterns = [
     path("office/", include("labcases.office.urls")),
     path("handover/", include("labcases.handover.urls")),
     path("papers/", include("labcases.paper.urls")),
+    path("", include("labcases.api.urls")),
     path("", include("labcases.ops.urls")),
     path("", include("labcases.demo.urls")),
 ]

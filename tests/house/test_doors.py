@@ -17,6 +17,8 @@ FOR_STRANGERS = {
     "custody:public-key": "whoever holds a paper of the lab checks it without asking the lab",
     "custody:check": "the page with which they check it",
     "custody:verifier": "the program with which they check it",
+    "api:door": "a program comes in by the token of its bench computer, tests/api looks at who does not",
+    "api:openapi": "whoever writes such a program reads it first; it says nothing of this lab",
     "ops:set-up": "before there is anybody; its address holds a one-time token",
 }
 # Views that ask for more than one mark can say (one of two rights, or several at once): the roles that get in alone.

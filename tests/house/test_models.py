@@ -21,6 +21,8 @@ ELSEWHERE: dict[str, tuple[bool, str]] = {
     "imports.ImportRow.changes": (False, "attributes of media"),
     "imports.ImportRow.before": (False, "attributes of media"),
     "core.ColumnLayout.mapping": (False, "numbers of columns"),
+    "api.BenchComputer.scopes": (False, "codes of a closed list"),
+    "api.Sent.result": (False, "a code and numbers"),
     "lab.Staff.password": (True, "a hash of what one person knows"),
     "people.PartyMerge.moved": (False, "names of fields, and keys of rows"),
     "people.PartyMerge.filled": (True, "what stood in the fields of a customer"),

@@ -1,0 +1,1 @@
+"""Pages for people (``pages``), the door for programs (``door``), and what is behind it (``endpoints``)."""
