@@ -210,6 +210,12 @@ def nodes(stored: Callable[[list[tuple[int, int]]], Mapping[tuple[int, int], str
             yield Finding(TREE, None, f"The stored hash of the subtree {name[0]}/{name[1]} is missing or wrong.")
 
 
+def peaks(kept: Iterable[str], walk: Walk) -> Iterator[Finding]:
+    """The peaks that the head keeps, to append and to prove from, against those that were walked."""
+    if list(kept) != [peak.hex() for peak in walk.peaks]:
+        yield Finding(TREE, None, "The head does not keep the hashes of the largest subtrees as they are.")
+
+
 def texts(body: bytes, words: Mapping[str, tuple[bytes, str]]) -> Iterator[str]:
     """Which texts of an event do not match the commitments in its body; erased ones are simply not there."""
     read = _read(body)

@@ -189,7 +189,7 @@ class Lab:
         def counted(names: Any) -> Any:
             nonlocal most
             found = stored(names)
-            most = max(most, len(found))
+            most = max(most, len(found) + 1)  # and the head
             return found
 
         queries.stored_nodes = counted
