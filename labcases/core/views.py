@@ -6,6 +6,7 @@ import re
 import tempfile
 from collections.abc import Callable, Iterable, Sequence
 from typing import Any, TypeVar
+from urllib.parse import urlsplit
 
 from django.apps import apps
 from django.contrib import messages
@@ -16,7 +17,7 @@ from django.shortcuts import render
 from django.template.response import TemplateResponse
 from django.utils.cache import patch_vary_headers
 from django.utils.http import content_disposition_header
-from django_htmx.http import HttpResponseClientRedirect
+from django_htmx.http import HttpResponseClientRedirect, HttpResponseLocation
 
 from labcases.core import actions, lists, workbook
 from labcases.core.forms import LabForm
@@ -24,10 +25,17 @@ from labcases.core.refused import Refused
 
 F = TypeVar("F", bound=LabForm)
 HELD = "typed-before-log-in"
+WHOLE = "#docket"  # what comes back fresh around a form that stood in place
 
 
 def see_other(request: HttpRequest, address: str) -> HttpResponse:
-    """After a POST: go and look (303), or tell htmx to."""
+    """After a POST: go and look (303), or tell htmx to.
+
+    A form that stands in place of a section (``X-In-Place``: the path of the page around it) has that page come back
+    fresh where it is, when it leads there anyway.
+    """
+    if request.headers.get("X-In-Place") == urlsplit(address).path and getattr(request, "htmx", False):
+        return HttpResponseLocation(urlsplit(address).path, target=WHOLE, select=WHOLE, swap="outerHTML")
     if getattr(request, "htmx", False) and not request.htmx.boosted:  # type: ignore[attr-defined]
         return HttpResponseClientRedirect(address)
     response = HttpResponseRedirect(address)

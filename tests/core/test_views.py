@@ -196,3 +196,18 @@ def test_an_address_that_takes_forms_only_leads_back_when_nothing_was_typed(clie
     answer = client_as(Role.COUNTER).get(reverse("custody:withdraw-photo", args=[1]))
     assert (answer.status_code, answer["Allow"]) == (405, "POST")
     assert "start from the front page" in answer.content.decode()
+
+
+@pytest.mark.parametrize(("around", "header"), [("/cases/x/", "HX-Location"), ("/other/", "HX-Redirect")])
+def test_a_form_in_place_has_the_page_around_it_come_back_fresh(rf, around: str, header: str) -> None:
+    request = rf.post("/verb/", headers={"HX-Request": "true", "X-In-Place": around})
+    request.htmx = HtmxDetails(request)
+    answer = see_other(request, "/cases/x/#item-1")
+    assert header in answer.headers
+    assert "/cases/x/" in answer.headers[header]
+
+
+def test_without_scripts_a_form_in_place_is_a_page_like_any(rf) -> None:
+    request = rf.post("/verb/", headers={"X-In-Place": "/cases/x/"})
+    request.htmx = HtmxDetails(request)
+    assert see_other(request, "/cases/x/#item-1").status_code == 303
