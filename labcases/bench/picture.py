@@ -220,7 +220,8 @@ def _count_runs(coverage: Coverage, edges: Ints) -> Ints:
 def _move_over(sums: Ints, edges: Ints, cuts: Ints, starts: Ints, codes: Codes) -> None:
     """Runs that reach beyond the column where they begin: their parts given to the columns where they lie."""
     runs = cuts - 1  # the run in which each inner edge lies, or which ends there
-    ends = np.append(starts[1:], edges[-1])[runs]
+    after = np.minimum(runs + 1, starts.size - 1)  # no copy of all starts for a few of them
+    ends = np.where(runs + 1 < starts.size, starts[after], edges[-1])
     part = np.clip(ends, edges[1:-1], edges[2:]) - edges[1:-1]
     home = np.searchsorted(edges[1:-1], starts[runs], side="right")
     np.add.at(sums, (np.arange(1, edges.size - 1), codes[runs]), part)

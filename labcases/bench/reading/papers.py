@@ -6,6 +6,8 @@ import base64
 from datetime import datetime
 from typing import Any
 
+from django.template.loader import render_to_string
+
 from labcases.bench import drawing
 from labcases.bench.reading import queries
 from labcases.lab.models import Actor, Profile
@@ -39,7 +41,7 @@ def print_coverage(read: queries.Read, *, by: Actor, issued: datetime) -> Paper:
 def _context(read: queries.Read) -> dict[str, Any]:
     whole = queries.window(read)
     shown = queries.drawn(read, whole, key="p", ink=drawing.PAPER, height=30)
-    picture = f"{PICTURE}{base64.b64encode(shown.svg.encode()).decode()}" if shown else ""
+    picture = _as_address(shown.sheet, shown.says) if shown else ""
     counted = read.counted()
     rows = [*([counted] if counted else []), *read.counted_parts()]
     return {
@@ -47,17 +49,21 @@ def _context(read: queries.Read) -> dict[str, Any]:
         "made": read.derivation,
         "picture": picture,
         "table": [line for line in shown.lines if line.sectors] if shown else [],
-        "states": drawing.STATE_WORDS,
         "rows": [*rows, *(row.counted for row in read.head_rows), *read.counted_areas()],
         "uploads": read.uploads,
         "legend": _legend(),
     }
 
 
+def _as_address(sheet: drawing.Sheet, says: str = "") -> str:
+    """A drawing as the address of a picture."""
+    text = render_to_string("bench/_sheet.html", {"sheet": sheet, "says": says, "own": True}).strip()
+    return PICTURE + base64.b64encode(text.encode()).decode()
+
+
 def _legend() -> list[tuple[str, str]]:
     """Each texture as a picture of its own with its word."""
     samples = []
     for state, words in drawing.STATE_WORDS.items():
-        body = drawing.swatch(state, key="l", ink=drawing.PAPER, alone=True)
-        samples.append((f"{PICTURE}{base64.b64encode(body.encode()).decode()}", words))
+        samples.append((_as_address(drawing.swatch(state, key="l", ink=drawing.PAPER, alone=True)), words))
     return samples

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from django.urls import path, re_path
+from django.urls import path
 
+from labcases.bench.arrays import views as arrays
 from labcases.bench.reading.views import ahead, coverage, places, tables
 
 urlpatterns = [
@@ -15,9 +16,7 @@ urlpatterns = [
     path("<str:code>/coverage/<int:number>/file/", coverage.upload_file, name="coverage-file"),
     path("<str:code>/coverage/<int:number>/withdraw/", coverage.withdraw, name="withdraw-coverage"),
     path("<str:code>/tables/<str:purpose>/", tables.table, name="table"),
-    re_path(
-        r"^(?P<code>[^/]+)/tables/(?P<purpose>[a-z]+)/(?P<digest>[0-9a-f]{64})/$", tables.read_table, name="read-table"
-    ),
+    path("<str:code>/tables/<str:purpose>/<str:digest>/", tables.read_table, name="read-table"),
     path("<str:code>/layout/", places.layout, name="layout"),
     path("<str:code>/areas/", places.areas, name="areas"),
     path("<str:code>/areas/tie/", places.tie_area, name="tie-area"),
@@ -26,6 +25,8 @@ urlpatterns = [
     path("<str:code>/heads/<int:head>/", places.judge_head, name="judge-head"),
     path("<str:code>/plan/", ahead.plans, name="plans"),
     path("<str:code>/plan/<int:number>/", ahead.plan, name="plan"),
+    path("<str:code>/array/", arrays.array, name="array"),
+    path("<str:code>/chip-reads/", arrays.chip_reads, name="chip-reads"),
     path("<str:code>/forecast/", ahead.forecast, name="forecast"),
     path("<str:code>/forecast/note/", ahead.note_progress, name="note-progress"),
 ]

@@ -49,6 +49,11 @@ class Counted:
         return [self.counts[state] for state in SHOWN]
 
     @property
+    def rest(self) -> list[int]:
+        """What is not read, by state."""
+        return self.cells[1:]
+
+    @property
     def mark(self) -> str:
         """The mark it is shown under."""
         if self.counts["read"] == self.sectors:

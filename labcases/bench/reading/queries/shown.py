@@ -6,8 +6,6 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from django.utils.safestring import SafeString, mark_safe
-
 from labcases.bench import drawing, picture
 from labcases.bench.reading.models import CoverageUpload, HeadMap, ItemCoverage, KeptLayout, ReadingArea
 from labcases.bench.reading.parts import name_of
@@ -70,8 +68,9 @@ class Line:
 class Drawn:
     """A picture to be shown, and the table that says the same."""
 
-    svg: SafeString
-    legend: list[tuple[SafeString, str]]
+    sheet: drawing.Sheet
+    says: str
+    legend: list[tuple[drawing.Sheet, str]]
     lines: Sequence[Line]
     window: Window
 
@@ -85,15 +84,10 @@ def drawn(read: Read, seen: Window, *, key: str, ink: drawing.Ink = drawing.SCRE
         read.coverage, first=seen.first, sectors=seen.sectors, lanes=lanes, areas=list(_areas(read)), height=height
     )
     says = f"What was read of {read.item}; the table below says the same"
-    body = drawing.svg(made, key=key, says=says, ink=ink)
-    legend = [(_svg(drawing.swatch(state, key=key, ink=ink)), words) for state, words in drawing.STATE_WORDS.items()]
+    legend = [(drawing.swatch(state, key=key, ink=ink), name) for state, name in drawing.STATE_WORDS.items()]
     words = drawing.STATE_WORDS
     lines = [Line(r.lane, words[r.state], r.sectors, r.percent, r.first, r.last) for r in made.table]
-    return Drawn(_svg(body), legend, lines, seen)
-
-
-def _svg(text: str) -> SafeString:
-    return mark_safe(text)  # noqa: S308 drawing.py escapes every word it is given
+    return Drawn(drawing.lay_out(made, key=key, ink=ink), says, legend, lines, seen)
 
 
 def _areas(read: Read) -> Iterator[picture.Area]:

@@ -1,0 +1,54 @@
+"""The form of an array: what holds for all of it, and a line of fields for each item of the case."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django import forms
+
+from labcases.bench.arrays.actions import Found
+from labcases.bench.arrays.models import ArrayFinding
+from labcases.cases.models import Case
+from labcases.core.forms import CountField, HappenedField, LabForm, LineField, ProseField
+
+STATES = [("good", "usable"), ("stale", "stale: dropped out earlier"), ("unusable", "copy cannot be used")]
+
+
+class ArrayForm(LabForm):
+    level = forms.ChoiceField(label="Level", choices=ArrayFinding.Level.choices)
+    members = CountField(label="Members it was made of", min_value=1, max_value=999)
+    stripe_sectors = CountField(label="Stripe unit, sectors", required=False, max_value=2**31 - 1)
+    parity = LineField(label="How parity rotates", required=False, max_length=40)
+    copies = CountField(label="Copies, when mirrored", min_value=2, max_value=99, initial=2)
+    note = ProseField(label="Note", required=False, rows=2)
+    happened = HappenedField()
+
+    def __init__(self, *args: Any, case: Case, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.items = list(case.items.select_related("thing"))
+        for item in self.items:
+            name = f"{item} {item.slot}".strip()
+            self.fields[f"place-{item.pk}"] = CountField(
+                label=f"{name}: place", required=False, max_value=998, help_text="From 0. Empty: no member."
+            )
+            self.fields[f"slot-{item.pk}"] = LineField(
+                label=f"{name}: slot", required=False, max_length=40, initial=item.slot
+            )
+            self.fields[f"offset-{item.pk}"] = CountField(
+                label=f"{name}: data begins at sector", required=False, max_value=2**63 - 1
+            )
+            self.fields[f"state-{item.pk}"] = forms.ChoiceField(label=f"{name}: its copy", choices=STATES)
+        self.order_fields([*[f for f in self.fields if f not in ("note", "happened")], "note", "happened"])
+
+    def found(self) -> list[Found]:
+        """The items that were given a place."""
+        said = self.cleaned_data
+        return [
+            Found(
+                place=said[f"place-{item.pk}"], item=item, slot=said[f"slot-{item.pk}"],
+                offset_sectors=said[f"offset-{item.pk}"] or 0, stale=said[f"state-{item.pk}"] == "stale",
+                usable=said[f"state-{item.pk}"] != "unusable",
+            )
+            for item in self.items
+            if said[f"place-{item.pk}"] is not None
+        ]  # fmt: skip
