@@ -171,6 +171,7 @@ def _fillings(address: Address) -> Iterator[dict[str, Any]]:
     models = list(apps.get_app_config(address.name.partition(":")[0]).get_models())
     keys = {pk for model in models for pk in model._default_manager.values_list("pk", flat=True)[:3]}
     known = {"code": _codes(), "number": [1], "language": ["en"], "key": ["ready"]}
+    known |= {"purpose": ["spans"], "digest": ["0" * 64]}
     kinds = {
         "IntConverter": sorted({1} | {key for key in keys if isinstance(key, int)}),
         "UUIDConverter": [uuid.UUID(int=9)],
