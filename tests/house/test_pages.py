@@ -60,6 +60,12 @@ NOT_SEEN = {
         ("stock:take", "stock:take-lines", "stock:sign-take", "stock:drop-take"),
         "the invented lab has begun no stocktake; tests/stock looks at one",
     ),
+    **dict.fromkeys(
+        ("stock:need", "stock:order-need", "stock:receive-need", "stock:wrong-inside", "stock:send-back"),
+        "the invented lab buys nothing; tests/stock looks at one",
+    ),
+    "stock:drop-need": "the invented lab buys nothing; tests/stock takes one off the list",
+    "stock:rules-back": "the invented lab keeps the rules it began with; tests/stock gives some up",
     "lab:logo": "the invented lab has no logo",
     "bench:dump": "the invented lab keeps no dump; tests/bench looks at one",
     "bench:dump-file": "the invented lab keeps no dump; tests/bench looks at one",

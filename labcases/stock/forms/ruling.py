@@ -16,7 +16,8 @@ MOST_ROWS = 60
 PER_ROW = ("attribute", "level", "comparator", "weight", "limit", "start", "why", "groups", "unless_known")
 LEVELS = [(level.value, level.value) for level in Level]
 COMPARATORS = [(one.value, one.value) for one in Comparator]
-NUMBER = {"inputmode": "decimal", "class": "code short"}
+NUMBER = {"inputmode": "decimal", "class": "code", "size": "5"}
+WORDS = {"size": "22"}
 
 
 def groups_in_words(groups: Iterable[Iterable[str]]) -> str:
@@ -102,9 +103,9 @@ def _row_fields(n: int, attributes: list[tuple[str, str]]) -> dict[str, forms.Fi
         "weight": forms.FloatField(required=False, widget=forms.TextInput(attrs=aria("weight", **NUMBER))),
         "limit": forms.FloatField(required=False, widget=forms.TextInput(attrs=aria("limit", **NUMBER))),
         "start": forms.IntegerField(required=False, widget=forms.TextInput(attrs=aria("from character", **NUMBER))),
-        "why": LineField(required=False, widget=forms.TextInput(attrs=aria("why it matters"))),
+        "why": LineField(required=False, widget=forms.TextInput(attrs=aria("why it matters", **WORDS))),
         "groups": LineField(
-            required=False, max_length=2000, widget=forms.TextInput(attrs=aria("names that count as one"))
+            required=False, max_length=2000, widget=forms.TextInput(attrs=aria("names that count as one", **WORDS))
         ),
         "unless_known": LineField(required=False, widget=forms.HiddenInput),
     }
