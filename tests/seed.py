@@ -58,7 +58,8 @@ class Seed:
         """A second row like the first, but for what may only be there once."""
         first = self.of(model)
         fields = [field for field in model._meta.local_concrete_fields if not field.primary_key]
-        values = {field.name: self._once(field) if field.unique else getattr(first, field.name) for field in fields}
+        same = [field for field in fields if field.name not in changes]
+        values = {field.name: self._once(field) if field.unique else getattr(first, field.name) for field in same}
         return self._rows(model).create(**values | changes)
 
     def change(self, model: Any, **changes: Any) -> None:

@@ -119,7 +119,10 @@ BEFORE: dict[str, dict[str, Any]] = {
     "photo_once_per_draft": {"thing": None, "draft": uuid.UUID(int=3)},
     "quote_number_once_per_case": {"state": "superseded"},
 }
-APART: dict[str, dict[str, Any]] = {"one_standing_quote_per_case": {"number": 99}}
+APART: dict[str, dict[str, Any]] = {
+    "one_standing_quote_per_case": {"number": 99},
+    "one_transfer_under_a_key": {"upload": None},
+}
 # Where two rules are broken at once: the row that the second names instead, so that only the one in question speaks.
 OTHER_ROWS: dict[str, list[tuple[str, str, dict[str, Any]]]] = {
     "port_runs_one_patient": [("item", "cases.Item", {"number": 99})],
