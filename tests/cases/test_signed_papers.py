@@ -188,3 +188,12 @@ def test_an_engineer_looks_and_adds_nothing(client_as, case):
     engineer = client_as(Role.ENGINEER)
     assert engineer.get(f"/cases/{case}/signed/").status_code == 200
     assert engineer.post(f"/cases/{case}/signed/", {"scan": sent(pdf())}).status_code == 403
+
+
+def test_a_scan_is_withdrawn_on_its_page_with_a_reason(counter, make, case):
+    kept = keep_signed_paper(case=case, scan=judge(pdf()), by=make.everyone(), happened=NOON)
+    address = f"/cases/{case}/signed/{kept.pk}/withdraw/"
+    assert "Withdraw this scan" in counter.get(address).content.decode()
+    assert counter.post(address, {"because": ""}).status_code == 422
+    assert counter.post(address, {"because": "another paper"}).status_code == 303
+    assert "another paper" in counter.get(f"/cases/{case}/signed/").content.decode()

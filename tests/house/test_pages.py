@@ -52,6 +52,8 @@ NOT_SEEN = {
     "api:revoke": "the invented lab has admitted no bench computer; tests/api revokes one",
     "cases:pad": "the invented lab has no paper pad; tests/cases looks at one",
     "cases:void-sheet": "the invented lab has no paper pad; tests/cases looks at one",
+    "cases:signed-paper-file": "the invented lab keeps no scan of a signed paper; tests/cases looks at one",
+    "cases:withdraw-paper": "the invented lab keeps no scan of a signed paper; tests/cases looks at one",
     **dict.fromkeys(
         ("stock:pool", "stock:change-pool", "stock:resize-image", "stock:release-image", "stock:image-certificate"),
         "the invented lab has no storage pool; tests/stock looks at one",
