@@ -278,6 +278,8 @@ def _apply_chunk(table: Import) -> None:
         _change_rows(table, changed)
     else:
         _show(table)
+        if table.of.shown is not None and table.batch_id:
+            table.of.shown(table.batch_id)
 
 
 def _take_rows(table: Import, rows: Sequence[tuple[int, list[str]]], end: int) -> None:

@@ -48,7 +48,7 @@ class Kind:
     clerk would and gives what stood there before and its new last event; both are plain JSON.
     ``last_events(targets)`` gives code and last event of such rows. ``used(batch)`` says in sentences what was used
     since. ``clear(batch, most)`` removes up to so many rows of a batch and says how many went. ``things(batch)`` are
-    those that want labels.
+    those that want labels. ``shown(batch)`` is called once everybody sees the batch, outside any lock.
     """
 
     key: str
@@ -67,6 +67,7 @@ class Kind:
     change: Callable[[int, dict[str, Any], int, Any, Any], tuple[dict[str, Any], int]] | None = None
     last_events: Callable[[Sequence[int]], dict[int, tuple[str, int]]] | None = None
     things: Callable[[int], Any] | None = None
+    shown: Callable[[int], None] | None = None
 
     @property
     def has_labels(self) -> bool:

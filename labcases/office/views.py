@@ -21,6 +21,7 @@ from labcases.lab.roles import Right
 from labcases.office import actions, queries
 from labcases.office.forms import AnswerForm, PaymentForm, QuoteFilter, QuoteForm, SettleForm
 from labcases.office.models import Quote
+from labcases.stock.queries.buying import costs_of
 
 GET_OR_POST = require_http_methods(["GET", "HEAD", "POST"])
 ROWS = 50
@@ -54,7 +55,9 @@ def quote(request: StaffRequest, code: str) -> HttpResponse:
         about = {name: said[name] for name in ("success", "valid_until", "happened")}
         return actions.send_quote(case=case, lines=form.lines(), tax_rate=form.basis_points, by=request.actor, **about)
 
-    context = _page(case, "Quote the work", form, items=queries.to_price(case), wanted=case.wanted.all())
+    context = _page(
+        case, "Quote the work", form, items=queries.to_price(case), wanted=case.wanted.all(), bought=costs_of(case)
+    )
     return press(request, form, "quote", act) or show(request, "office/quote.html", context)
 
 

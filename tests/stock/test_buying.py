@@ -8,10 +8,14 @@ import pytest
 from django.db import connection
 from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
+from django.utils import timezone
 
+from labcases.core.models import Batch
 from labcases.core.refused import NotAllowed
+from labcases.custody.models import Thing
 from labcases.lab.roles import Role
 from labcases.stock import actions
+from labcases.stock.actions.buying import offer_batch
 from labcases.stock.models import DonorPart, Need
 from labcases.stock.queries.buying import costs_of, needs_met_by
 
@@ -107,6 +111,26 @@ def test_assigning_meets_the_need(make, noon, need, by):
     actions.assign_donor(part=part, patient=need.item, by=by, happened=noon)
     need.refresh_from_db()
     assert (need.state, need.met_by) == ("met", part)
+
+
+def test_what_came_in_with_a_table_is_offered_and_may_go_again(make, need):
+    batch = Batch.objects.create(shown=timezone.now())
+    part = make.part("controller board", board_number="PB-2210")
+    Need.objects.update(offered=None)
+    Thing.objects.filter(pk=part.thing_id).update(batch=batch)
+    offer_batch(batch.pk)
+    need.refresh_from_db()
+    assert need.offered == part
+    DonorPart.objects.filter(pk=part.pk).delete()
+    need.refresh_from_db()
+    assert need.offered is None
+
+
+def test_the_quote_page_says_what_was_bought(noon, need, by, client_as):
+    order(need, by, noon, non_refundable=True)
+    page = client_as().get(reverse("office:quote", args=[str(need.item.case)])).content.decode()
+    assert "Bought for it: controller board for item 1" in page
+    assert "a fee that is not given back" in page
 
 
 def test_what_is_no_longer_needed_leaves_the_list(noon, need, by):

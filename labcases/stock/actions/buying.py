@@ -18,11 +18,13 @@ from labcases.stock.actions.refusals import NotNow
 from labcases.stock.actions.standing import must_be_open
 from labcases.stock.models import DonorPart, Need
 from labcases.stock.queries.buying import needs_met_by
-from labcases.stock.queries.ruling import rules_for
+from labcases.stock.queries.narrowing import not_known_to_differ
+from labcases.stock.queries.ruling import rule_books, rules_for
 from labcases.stock.reasons import shown
 from labcases.stock.rules import PartKind, Rule
 
 State = Need.State
+MOST_OFFERED = 50  # of one table, held against one need
 
 
 @recorded
@@ -133,6 +135,20 @@ def offer_to_needs(*, parts: Collection[DonorPart], by: Actor, happened: datetim
     for one in best.values():
         Need.objects.still_open().filter(pk=one.need.pk).update(offered=one.part)
     return met
+
+
+def offer_batch(batch: int) -> None:
+    """The same for all that came in with one table, however large: the database narrows it for each open need."""
+    needs = list(Need.objects.still_open().with_context().order_by("pk"))
+    books = rule_books()
+    for need in needs:
+        new = DonorPart.objects.free().filter(thing__batch=batch, part=need.part)
+        near = new.filter(not_known_to_differ(need.item, books.of(need.part, need.item.family_id).rules))
+        met = [
+            one for one in needs_met_by(list(near.select_related("donor", "thing")[:MOST_OFFERED])) if one.need == need
+        ]
+        if met:
+            Need.objects.still_open().filter(pk=need.pk).update(offered=met[0].part)
 
 
 def _move(need: Need, to: State, come_from: Collection[str], **fields: Any) -> None:

@@ -8,8 +8,8 @@ from django import forms
 
 from labcases.cases.forms.inside import COPIED, CodedField
 from labcases.cases.models import Case
-from labcases.core import codes, money
-from labcases.core.forms import CountField, LineField
+from labcases.core import codes
+from labcases.core.forms import AmountField, CountField, LineField
 from labcases.media import capacity
 
 __all__ = ["CaseField", "CodedField", "CostField", "SizeFields"]
@@ -18,25 +18,13 @@ SECTOR_SIZES = [(size, f"{size:,} bytes") for size in (512, 520, 528, 4096, 4160
 MOST_SECTORS = 2**50  # of 4160 bytes each they still count in 63 bits
 
 
-class CostField(LineField):
+class CostField(AmountField):
     """What something cost, in the lab's currency; cleans to minor units, None when nothing is said."""
 
-    def __init__(self, *, currency: str, **kwargs: Any) -> None:
-        super().__init__(max_length=30, required=False, **kwargs)
-        self.currency = currency
-        self.widget.attrs |= {"inputmode": "decimal", "class": "code short"}
+    default_error_messages = {"negative": "A cost is not less than nothing."}
 
-    def clean(self, value: Any) -> int | None:
-        text = super().clean(value)
-        if not text:
-            return None
-        try:
-            amount = money.parse_amount(text, self.currency)
-        except money.NotAnAmount as wrong:
-            raise forms.ValidationError(str(wrong)) from None
-        if amount < 0:
-            raise forms.ValidationError("A cost is not less than nothing.")
-        return amount
+    def __init__(self, *, currency: str, **kwargs: Any) -> None:
+        super().__init__(currency=currency, required=False, max_length=30, **kwargs)
 
 
 class CaseField(LineField):

@@ -6,6 +6,7 @@ from typing import Any
 
 from labcases.imports import kinds
 from labcases.lab.roles import Right
+from labcases.stock.actions.buying import offer_batch
 from labcases.stock.imports import actions, fields, queries
 from labcases.stock.models import Destination, Donor
 
@@ -25,7 +26,7 @@ def register() -> None:
             key="donors", title="Donors and their parts", unit="donor", lead=f"One row a donor. {KEEPS}",
             fields=fields.donor_fields(words), shown_at="stock:parts", judge=queries.judge_donors,
             write=actions.write_donors, change=actions.change_one_donor,
-            last_events=queries.last_events_of(Donor), **shared,
+            last_events=queries.last_events_of(Donor), shown=offer_batch, **shared,
         )
     )  # fmt: skip
     kinds.add(

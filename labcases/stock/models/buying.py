@@ -53,7 +53,7 @@ class Need(Entry):
     ordered = models.DateTimeField(null=True, blank=True)
     arrived = models.DateTimeField(null=True, blank=True)
     offered = models.ForeignKey(
-        DonorPart, null=True, blank=True, on_delete=models.PROTECT, related_name="+", help_text="new stock that may do"
+        DonorPart, null=True, blank=True, on_delete=models.SET_NULL, related_name="+", help_text="new stock that may do"
     )
     met_by = models.ForeignKey(DonorPart, null=True, blank=True, on_delete=models.PROTECT, related_name="needs_met")
     because = Prose(personal=False, blank=True, help_text="what was wrong, or why it is no longer needed")
