@@ -23,7 +23,8 @@ def remember(*, party: Party | None = None, **told: Any) -> Party:
     """
     given = {name: value for name, value in told.items() if value}
     if party is None:
-        return Party.objects.create(**given)
+        made: Party = Party.objects.create(**given)
+        return made
     party = queries.standing(party)
     changed = {name: value for name, value in given.items() if getattr(party, name) != value}
     return _changed(party, changed)

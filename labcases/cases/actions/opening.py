@@ -31,7 +31,7 @@ def open_case(owner: Party, items: Sequence[NewItem], by: Actor, happened: datet
     thing = new_thing(body, kind=Thing.Kind.DOCKET, words=f"Docket for {len(items)} item{'s' * (len(items) > 1)}")
     owner, bearer, payer = now_called(owner, about.pop("bearer", None) or owner, about.pop("payer", None) or owner)
     currency = Profile.current().currency
-    case = Case.objects.create(
+    case: Case = Case.objects.create(
         thing=thing, owner=owner, bearer=bearer, payer=payer, currency=currency, **about, **Entry.stamp(by, happened)
     )
     if reserved:

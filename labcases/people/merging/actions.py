@@ -89,7 +89,7 @@ def part(*, merge: PartyMerge, by: Actor, happened: datetime, because: str) -> P
 
 def _still_standing(party: Party) -> Party:
     """Read now, under the ledger's lock: the caller's copy may be older."""
-    fresh = Party.objects.select_related("merged_into").get(pk=party.pk)
+    fresh: Party = Party.objects.select_related("merged_into").get(pk=party.pk)
     if fresh.merged_into:
         raise _has_gone(fresh)
     return fresh
