@@ -110,7 +110,7 @@ def _of_dumps(known: dict[int, set[str]]) -> None:
         if item is None:
             continue
         if dump.kind == Dump.Kind.CHIP:
-            for pk in {item.pk, item.parent_id} & known.keys():
+            for pk in {item.pk, item.parent_id or item.pk} & known.keys():
                 chips[pk] = chips.get(pk, 0) + bool(dump.file) + bool(dump.second)
         elif item.pk in known:
             known[item.pk].add("service-area-kept")
@@ -127,7 +127,7 @@ def _of_destinations(items: Mapping[int, Item], known: dict[int, set[str]]) -> N
     ).values_list("item", "destination__sectors", "destination__sector_bytes", "destination__held_for")
     room: dict[int, int] = {}
     for pk, sectors, sector_bytes, held_for in serving:
-        room[pk] = room.get(pk, 0) + sectors * sector_bytes
+        room[pk] = room.get(pk, 0) + (sectors or 0) * (sector_bytes or 512)
         if held_for not in (None, items[pk].case_id):
             known[pk].add("destination-foreign")
     for pk, size in room.items():

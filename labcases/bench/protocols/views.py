@@ -7,6 +7,7 @@ from typing import Any
 from django.contrib import messages
 from django.core.paginator import Paginator
 from django.http import Http404, HttpResponse
+from django.http.response import HttpResponseBase
 from django.shortcuts import get_object_or_404
 from django.urls import reverse
 from django.utils import timezone
@@ -164,7 +165,7 @@ def protocol(request: StaffRequest, kind: str) -> HttpResponse:
 
 @require_GET
 @needs(Right.LOOK)
-def liftings(request: StaffRequest) -> HttpResponse:
+def liftings(request: StaffRequest) -> HttpResponseBase:
     """What was lifted, newest first, with the counts of each month."""
     rows = queries.liftings()
     if request.GET.get("format") == "csv":

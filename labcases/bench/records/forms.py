@@ -12,7 +12,7 @@ from labcases.cases.models import Item
 from labcases.core import codes
 from labcases.core.forms import CountField, HappenedField, LabForm, LineField, ProseField
 
-DAY = {"required": False, "widget": forms.DateInput(attrs={"type": "date"})}
+DAY: dict[str, Any] = {"required": False, "widget": forms.DateInput(attrs={"type": "date"})}
 
 
 class LogForm(LabForm):

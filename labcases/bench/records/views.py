@@ -6,6 +6,7 @@ from typing import Any
 
 from django.core.paginator import Paginator
 from django.http import HttpResponse
+from django.http.response import HttpResponseBase
 from django.shortcuts import get_object_or_404
 from django.urls import reverse
 from django.utils import timezone
@@ -30,7 +31,7 @@ def _day(moment: Any) -> str:
 
 @require_GET
 @needs(Right.LOOK)
-def equipment(request: StaffRequest, pk: int) -> HttpResponse:
+def equipment(request: StaffRequest, pk: int) -> HttpResponseBase:
     """One machine, its ports and its log."""
     found = get_object_or_404(Equipment.objects.select_related("by"), pk=pk)
     lines = found.log.select_related("by", "equipment")
@@ -38,7 +39,7 @@ def equipment(request: StaffRequest, pk: int) -> HttpResponse:
         head = ["day", "what", "particles per cubic metre", "note", "due again", "who"]
         rows = ([_day(x.happened), x.what, x.particles, x.note, x.next_due or "", x.by] for x in lines)
         return csv_file("equipment-log", head, rows)
-    (row,) = [row for row in queries.equipment_rows() if row.equipment.pk == pk] or [None]
+    row = next((row for row in queries.equipment_rows() if row.equipment.pk == pk), None)
     page = Paginator(lines, A_PAGE).get_page(request.GET.get("page"))
     return show(request, "bench/equipment.html", {"equipment": found, "row": row, "page": page, "place": "Bench"})
 
@@ -63,7 +64,7 @@ def log(request: StaffRequest, pk: int) -> HttpResponse:
 
 @require_GET
 @needs(Right.LOOK)
-def competences(request: StaffRequest) -> HttpResponse:
+def competences(request: StaffRequest) -> HttpResponseBase:
     """Who may do which kind of work."""
     rows = Competence.objects.filter(ended=None, person__is_active=True).select_related("person", "by")
     if request.GET.get("format") == "csv":
@@ -107,7 +108,7 @@ def end_competence(request: StaffRequest, pk: int) -> HttpResponse:
 
 @require_GET
 @needs(Right.LOOK)
-def mishaps(request: StaffRequest) -> HttpResponse:
+def mishaps(request: StaffRequest) -> HttpResponseBase:
     """Work that went wrong, newest first."""
     rows = Mishap.objects.select_related("by", "closed_by", "item__thing", "item__case__thing")
     if request.GET.get("format") == "csv":

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from django.http import HttpResponse
+from django.http.response import HttpResponseBase
 from django.shortcuts import get_object_or_404
 from django.urls import reverse
 from django.utils import timezone
@@ -31,7 +32,7 @@ def stations(request: StaffRequest) -> HttpResponse:
 
 @require_GET
 @needs(Right.LOOK)
-def running(request: StaffRequest) -> HttpResponse:
+def running(request: StaffRequest) -> HttpResponseBase:
     """What had power at a moment: the list to print after a power cut."""
     form = MomentForm(request.GET)
     moment = form.moment()
@@ -109,7 +110,7 @@ def _page(session: Session, title: str, form: Any, lead: str) -> dict[str, Any]:
 
 @require_GET
 @needs(Right.LOOK)
-def equipments(request: StaffRequest) -> HttpResponse:
+def equipments(request: StaffRequest) -> HttpResponseBase:
     """The lab's machines and tools, with what is due."""
     rows = records.equipment_rows()
     if request.GET.get("format") == "csv":
