@@ -181,6 +181,7 @@ def test_without_a_pin_it_is_asked_on_the_others_own_pages(make, client_as, clie
     assert where(thing) == before
     client.force_login(both)
     assert asked.get_absolute_url() in client.get(reverse("docket:custody")).content.decode()
+    assert "take them over" in client.get(asked.get_absolute_url()).content.decode()
     client.post(reverse("custody:take", args=[asked.pk]))
     assert where(thing) == "Wren Halloran"
     assert "on a page of their own; handed by" in EventText.objects.get(field="confirmed").text
