@@ -1,0 +1,1 @@
+"""What logical work found: lists of files, their states from coverage, samples, what the customer takes."""
