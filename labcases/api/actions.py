@@ -33,6 +33,7 @@ STRETCH, KNOCKS = timedelta(minutes=10), 20
 MOST_PART, MOST_WHOLE, MOST_PARTS = 32 << 20, 256 << 20, 10_000  # bytes unpacked, and how many parts
 KEPT_UNFINISHED = timedelta(days=7)
 UNUSED = timedelta(hours=1)
+AT_ONCE = 100_000  # spans whose coverage is worked out while the sender waits; the worker does so for more of them
 
 
 class AnotherContent(Refused):
@@ -86,8 +87,7 @@ def knocked(address: str) -> bool:
     """Count a wrong token from this address; True when there were too many in this stretch of time."""
     now = timezone.now()
     since = now - timedelta(seconds=now.timestamp() % STRETCH.total_seconds())
-    where = {"address": address[:45], "since": since.replace(microsecond=0)}
-    row, _ = Knock.objects.get_or_create(**where)
+    row, _ = Knock.objects.get_or_create(address=address[:45], since=since.replace(microsecond=0))
     if row.count >= KNOCKS:
         return True  # counting on would only be work
     Knock.objects.filter(pk=row.pk).update(count=F("count") + 1)
@@ -104,7 +104,7 @@ def once(*, computer: BenchComputer, key: UUID | None, sent: Any, act: Callable[
             row = Sent.objects.create(computer=computer, key=key, content=content)
             row.result = act()
             row.save(update_fields=["result"])
-            return row.result
+            return dict(row.result)
     except IntegrityError:
         earlier = Sent.objects.filter(computer=computer, key=key).first()
         if earlier is None:
@@ -158,6 +158,8 @@ def finish(
 ) -> tuple[CoverageUpload, bool]:
     """Make one upload of all parts; and whether that is new. Nothing is kept unless all of it can be read.
 
+    Of a large one the worker works the coverage out, within a minute.
+
     ``about`` are ``name``, ``pass_number``, ``head``, ``verb`` and ``because`` of the upload. Raises NotWhole,
     AnotherContent when it was finished in another way, BadSpanFile, BadSpan, and what ``keep_upload`` raises.
     """
@@ -171,7 +173,8 @@ def finish(
     how = {"kind": kind, "unit": unit, "delays": spans.delays is not None}
     ready = prepare(spans, data=data, name=about["name"], source=CoverageUpload.Source.STATION, how=how)
     made, new = _keep(transfer, ready, about, finished_as, happened)
-    derive(item)
+    if made.rows <= AT_ONCE:
+        derive(item)
     return made, new
 
 

@@ -15,6 +15,7 @@ from django.test import RequestFactory
 from labcases.api import actions
 from labcases.api.models import Transfer, TransferPart
 from labcases.api.views.door import door
+from labcases.bench.reading.actions import derive_waiting
 from labcases.bench.reading.models import CoverageUpload, ItemCoverage
 from labcases.core import vault
 from tests.api.conftest import KEY
@@ -42,10 +43,18 @@ def test_spans_in_one_part_become_an_upload_and_a_coverage(call, at, item):
     answer = send(call, at, **{"pass": 2, "head": 3, "name": "second pass", "sha256": hashlib.sha256(CSV).hexdigest()})
     assert answer.status_code == 201, answer.content
     upload = CoverageUpload.objects.get()
-    assert answer.json() == {"item": str(item), "upload": 1, "spans": 3, "notes": answer.json()["notes"]}
+    assert answer.json() == {"item": str(item), "upload": 1, "spans": 3, "notes": [], "worked_out": True}
     assert (upload.source, upload.pass_number, upload.head, upload.name) == ("station", 2, 3, "second pass")
     assert vault.get(upload.file) == CSV
     assert counts(item) == (1000, 24, 8)
+
+
+def test_the_coverage_of_a_large_upload_is_left_to_the_worker(call, at, item, monkeypatch):
+    monkeypatch.setattr(actions, "AT_ONCE", 2)
+    assert send(call, at).json()["worked_out"] is False
+    assert derive_waiting() == 1
+    assert counts(item) == (1000, 24, 8)
+    assert call.post(at, {"parts": 1}).json()["worked_out"] is True
 
 
 def test_lines_of_json_say_the_same(call, at, item):

@@ -92,7 +92,8 @@ def said_of(item: Item) -> str:
     return str(item.thing.printed_code)
 
 
-Key = Header(None, alias="Idempotency-Key", description="a UUID of your own: the same step sent again is one step")
+KEY_WORDS = "a UUID of your own: the same step sent again is one step"
+Key = Header(None, alias="Idempotency-Key", description=KEY_WORDS)  # type: ignore[type-arg]
 
 
 @api.get("computer", response={200: schemas.Computer, WRONG: schemas.Problem}, operation_id="who_am_i", tags=["token"])
@@ -111,7 +112,8 @@ def who_am_i(request: HttpRequest) -> Any:
 def note_step(request: HttpRequest, code: str, step: schemas.Step, key: UUID | None = Key) -> Any:
     """Note a step that was taken. The bench order may refuse it (409), with why and what lifts it."""
     computer, item = allowed(request, "steps"), item_of(code)
-    about = {"method": text.many_lines(step.method), "change": text.many_lines(step.change), "copied": step.copied}
+    about: dict[str, Any] = {"method": text.many_lines(step.method), "change": text.many_lines(step.change)}
+    about["copied"] = step.copied
     what = text.many_lines(step.what)
     if not what:
         raise invalid("body.step.what", "Say what was done.")
@@ -151,6 +153,9 @@ SPANS: dict[str, Any] = {
         "content": {kind: {"schema": {"type": "string"}} for kind in spanfile.KINDS},
     }
 }
+PartNumber = Path(..., ge=1, le=actions.MOST_PARTS)  # type: ignore[type-arg]
+BEFORE = "bytes before this part, unpacked"
+Offset = Query(None, ge=0, le=schemas.LARGEST, description=BEFORE)  # type: ignore[type-arg]
 PART_WRONG = frozenset({400, 401, 403, 404, 409, 411, 413, 415, 422, 429})
 
 
@@ -165,8 +170,8 @@ def send_part(
     request: HttpRequest,
     code: str,
     key: UUID,
-    number: int = Path(..., ge=1, le=actions.MOST_PARTS),
-    offset: int | None = Query(None, ge=0, le=schemas.LARGEST, description="bytes before this part, unpacked"),
+    number: int = PartNumber,
+    offset: int | None = Offset,
 ) -> Any:
     """Send a part of a file of spans under a key of your own, in any order. The same part again (200) does no harm."""
     computer, item = allowed(request, "coverage"), item_of(code)
@@ -215,6 +220,7 @@ def finish_coverage(request: HttpRequest, code: str, key: UUID, sent: schemas.Fi
         transfer=transfer, parts=sent.parts, sha256=sent.sha256, unit=sent.unit, about=about, happened=happened
     )
     said = {"item": said_of(transfer.item), "upload": made.number, "spans": made.rows, "notes": made.notes}
+    said["worked_out"] = queries.is_worked_out(transfer.item)
     return Status(201 if new else 200, said)
 
 
@@ -314,7 +320,7 @@ def _cut_off(request: HttpRequest, error: UnreadablePostError) -> HttpResponse:
     return problems.answer("unreadable", "The connection was cut before all of it came. Nothing was kept.")
 
 
-RESOLVER = URLResolver(RegexPattern(r"^"), [one for one in api.urls[0] if one.name != "api-root"])
+RESOLVER = URLResolver(RegexPattern(r"^"), [one for one in api.urls[0] if getattr(one, "name", "") != "api-root"])
 
 
 @cache

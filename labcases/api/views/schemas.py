@@ -93,6 +93,7 @@ class Uploaded(Schema):
     upload: int
     spans: int
     notes: list[str] = Field(description="what was put right by rule")
+    worked_out: bool = Field(description="whether the coverage shows it already; of a large upload within a minute")
 
 
 class PlanSpan(Schema):
