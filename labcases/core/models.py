@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
-from typing import Any
+from typing import Any, TypeVar
 
 from django.conf import settings
 from django.db import models
 from django.db.models import Exists, OuterRef, Q
 from django.utils import timezone
+
+M = TypeVar("M", bound=models.Model, covariant=True)
 
 
 def now() -> Any:
@@ -66,12 +68,12 @@ def shown_only(model: type[models.Model]) -> Q:
     return ~Q(Exists(waiting)) | ~hidden
 
 
-class ShownManager(models.Manager[Any]):
+class ShownManager(models.Manager[M]):
     """The default manager of whatever can come in with a batch: ``ShownManager.from_queryset(…)()``."""
 
     _only: Q | None = None
 
-    def get_queryset(self) -> models.QuerySet[Any]:
+    def get_queryset(self) -> models.QuerySet[M]:
         if self._only is None:
             self._only = shown_only(self.model)
         return super().get_queryset().filter(self._only)

@@ -12,13 +12,11 @@ from django.db.models import Count, Q
 from labcases.core import codes
 from labcases.custody.kinds import KINDS
 from labcases.custody.models import Break, Event, EventText, Head, LedgerCheck, Thing
-from labcases.custody.proofs.queries import (
-    prove,  # noqa: F401 proofs are asked for at this door too
-    prove_growth,  # noqa: F401
-    prove_many,  # noqa: F401
-    public_key,
-    verify_ledger,  # noqa: F401
-)
+from labcases.custody.proofs.queries import prove as prove  # proofs are asked for at this door too
+from labcases.custody.proofs.queries import prove_growth as prove_growth
+from labcases.custody.proofs.queries import prove_many as prove_many
+from labcases.custody.proofs.queries import public_key
+from labcases.custody.proofs.queries import verify_ledger as verify_ledger
 from labcases.custody.signing import SignedHead
 from labcases.lab.models import Place
 
@@ -85,7 +83,7 @@ def newest_corrections(sequences: Iterable[int]) -> dict[int, int]:
     newest: dict[int, int] = {}
     leads_to = {sequence: sequence for sequence in sequences}
     while leads_to:
-        rows = Event.objects.filter(corrects__in=leads_to).order_by("sequence").values_list("sequence", "corrects")
+        rows: Any = Event.objects.filter(corrects__in=leads_to).order_by("sequence").values_list("sequence", "corrects")
         following = {}
         for sequence, corrects in rows:
             meant = leads_to[corrects]

@@ -6,19 +6,28 @@ from django.db import migrations, models
 
 
 class Migration(migrations.Migration):
-
     dependencies = [
-        ('cases', '0011_enquiry_price_has_currency'),
+        ("cases", "0011_enquiry_price_has_currency"),
     ]
 
     operations = [
         migrations.CreateModel(
-            name='OldRecord',
+            name="OldRecord",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('number', labcases.core.models.Line(max_length=60, personal=False)),
-                ('folded', labcases.core.models.Line(db_index=True, help_text='the number as it is looked for', max_length=60, personal=False)),
-                ('case', models.OneToOneField(on_delete=django.db.models.deletion.CASCADE, related_name='old_record', to='cases.case')),
+                ("id", models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID")),
+                ("number", labcases.core.models.Line(max_length=60, personal=False)),
+                (
+                    "folded",
+                    labcases.core.models.Line(
+                        db_index=True, help_text="the number as it is looked for", max_length=60, personal=False
+                    ),
+                ),
+                (
+                    "case",
+                    models.OneToOneField(
+                        on_delete=django.db.models.deletion.CASCADE, related_name="old_record", to="cases.case"
+                    ),
+                ),
             ],
         ),
     ]

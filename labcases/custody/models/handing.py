@@ -90,4 +90,4 @@ class Witness(models.Model):
         verbose_name_plural = "witnesses"
 
     def __str__(self) -> str:
-        return self.address
+        return str(self.address)

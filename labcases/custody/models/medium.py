@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 from django.db import models
 
 from labcases.core.models import Line
@@ -96,6 +98,7 @@ class Medium(models.Model):
         family = self.family
         heads, platters = family.inside(self.sectors, self.sector_bytes) if family else (None, None)
         head_map = heads_in(self.head_map)
+        written: dict[str, Any] = {name: getattr(self, name) or None for name in WRITTEN}
         return Traits(
             family=str(family) if family else None,
             sectors=self.sectors,
@@ -108,7 +111,7 @@ class Medium(models.Model):
             flash_ids=ids_in(self.flash_ids),
             channels=self.channels,
             codes=tuple(self.codes.items()),
-            **{name: getattr(self, name) or None for name in WRITTEN},
+            **written,
         )
 
     @property

@@ -31,7 +31,7 @@ def parties_of(thing: Thing) -> Any:
         said = json.loads(bytes(body))
         refs |= {said[side]["holder"] or "" for side in ("from", "to")}
     known = [ref.removeprefix("party:") for ref in refs if ref.startswith("party:")]
-    return Thing._meta.get_field("party").related_model._default_manager.filter(ref__in=known)  # type: ignore[union-attr]
+    return Thing._meta.get_field("party").related_model._default_manager.filter(ref__in=known)
 
 
 @dataclass(frozen=True)

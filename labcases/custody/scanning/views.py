@@ -43,7 +43,7 @@ def scan(request: StaffRequest) -> HttpResponse:
         form.look(start["scanned"], place, staff)
     elif done := press(request, form, "scan", lambda said: _hand(request, form, said)):
         return done
-    context = {"form": form, "found": form.understood, "left": form.data.getlist("leave") if form.is_bound else []}
+    context = {"form": form, "found": form.understood, "left": request.POST.getlist("leave")}
     wrong = form.is_bound and bool(form.errors)
     return page_or_fragment(
         request, "custody/scan.html", "custody/_scanned.html", context, status=422 if wrong else 200
