@@ -67,7 +67,9 @@ def _list(donor: Donor, part: str, *, by: Actor, happened: datetime, **about: An
     thing = new_thing(body, kind=Thing.Kind.PART, words=f"{kind} of {donor.medium_words}", at=donor.thing.whereabouts)
     if about.get("tested"):
         about |= {"tested_at": happened, "tested_by": by.staff}
-    made = DonorPart.objects.create(donor=donor, thing=thing, part=kind, **about, **Entry.stamp(by, happened))
+    made: DonorPart = DonorPart.objects.create(
+        donor=donor, thing=thing, part=kind, **about, **Entry.stamp(by, happened)
+    )
     record("part-listed", thing=thing, by=by, happened=happened)
     return made
 
