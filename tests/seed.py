@@ -26,6 +26,8 @@ FITTING: dict[str, dict[str, Any]] = {
     "cases.reservedcode": {"void_because": ""},
     "bench.derivation": {"total_sectors": 6},
     "bench.logline": {"particles": 1},
+    "bench.filelist": {"listed": "", "tree": ""},
+    "bench.wantedfiles": {"pattern": "jpg"},
     "bench.dump": {"item": "cases.Item", "outcome": "whole", "size": 1},
     "paper.paper": {"sha256": "0" * 64},
     "office.quote": {"total": 2},

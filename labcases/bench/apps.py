@@ -11,6 +11,7 @@ class Bench(AppConfig):
     def ready(self) -> None:
         from labcases.bench import queries
         from labcases.bench.dumps.queries import dumps_of, dumps_of_family
+        from labcases.bench.files import tasks as files
         from labcases.bench.protocols.queries import section as bench_order
         from labcases.bench.reading import queries as reading
         from labcases.bench.reading import tasks
@@ -38,6 +39,7 @@ class Bench(AppConfig):
         )
         facts.provide("reading", reading.facts)
         tasks.put_on_the_timetable()
+        files.put_on_the_timetable()
         sections.add(
             "findings",
             title="Findings",

@@ -7,6 +7,7 @@ from django.db.models import F, Q
 from django.urls import reverse
 
 from labcases.bench.arrays.models import ArrayFinding  # noqa: F401 known to the room through here
+from labcases.bench.files.models import FileList  # noqa: F401 known to the room through here
 from labcases.bench.presence.models import Presence  # noqa: F401 known to the room through here
 from labcases.bench.protocols.models import (  # noqa: F401 known to the room through here
     KeptProtocol,

@@ -51,6 +51,10 @@ BREAKS: dict[str, dict[str, Any]] = {
     "reading_of_item_or_draft": {"item": None},
     "sheet_is_a_case_or_void": {"case": "cases.Case", "void_because": "lost"},
     "lifted_stop_says_why": {"lifted": NOON, "lifted_because": ""},
+    "file_list_has_files_iff_kept": {"state": "kept"},
+    "refused_file_list_says_why": {"state": "refused", "trouble": ""},
+    "file_list_withdrawal_says_why": {"because": ""},
+    "wanted_files_by_one_thing": {"folder": 1},
     "item_stage_is_known": {"stage": "elsewhere"},
     "accessory_counts_one": {"count": 0},
     "enquiry_price_range": {"price_from": 200, "price_to": 100},
@@ -116,6 +120,7 @@ BREAKS: dict[str, dict[str, Any]] = {
 # Where a second row like the first is not refused as it stands: what the first is made, or the second differs in.
 BEFORE: dict[str, dict[str, Any]] = {
     "one_progress_a_moment_of_a_head": {"head": 1},
+    "file_taken_or_left_once": {"row": 1},
     "photo_once_per_draft": {"thing": None, "draft": uuid.UUID(int=3)},
     "quote_number_once_per_case": {"state": "superseded"},
 }

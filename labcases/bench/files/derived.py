@@ -1,8 +1,8 @@
 """What follows from a list and a coverage: the state of each file, counts by folder, by kind, by wanted line.
 
 The states are kept as a Parquet file of one row a file (``state``, ``read``, ``sectors``, ``from_list``), the folders
-as one of one row a folder (files in each state and bytes, each with all that lies under it). Both can be thrown away and
-worked out again.
+as one of one row a folder (files in each state and bytes, each with all that lies under it). Both can be thrown away
+and worked out again.
 """
 
 from __future__ import annotations
