@@ -44,7 +44,7 @@ class Stock(AppConfig):
             context=served.parts_of,
         )
         stockroom: dict[str, tuple[str, int, Context]] = {
-            "find": ("Find", 5, lambda request: None),
+            "sought": ("Find", 5, lambda request: None),
             "waiting": ("Patients wait for", 10, front.waiting),
             "short": ("To buy", 15, buying.short),
             "parts": ("Parts", 20, front.parts_there),
