@@ -69,5 +69,5 @@ class Bench(AppConfig):
             title="Recovered",
             order=60,
             template="bench/_section_recovered.html",
-            context=queries.results_of,
+            context=queries.recovered_of,
         )

@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
+from labcases.bench.files.queries import Found, found_of, sampled
 from labcases.bench.identity.actions import AT_WORK
 from labcases.bench.models import Examination, Result, Step, WantedResult
 from labcases.bench.protocols.queries import order_facts
@@ -32,8 +33,11 @@ def facts(items: Sequence[Item]) -> Mapping[int, Mapping[str, Any]]:
     )
     for item in items:
         known[item.pk]["clone_noted"] = item.thing.code in cloned
+    opened = sampled(list(known))
     for pk, order in order_facts(items).items():
         known[pk].update(order)
+        if pk in opened:
+            known[pk]["bench_known"] |= {"samples"}  # a step of the bench order is a fact of its name
     return known
 
 
@@ -91,20 +95,21 @@ class ItemResult:
     """What came of one item, and the answer to each wanted line."""
 
     item: Item
-    result: Result
+    result: Result | None
     answers: list[WantedResult]
+    found: Found | None = None
 
     @property
     def share_read(self) -> str:
         """Percent of the sectors read, floored to two decimals: an incomplete disk never shows 100."""
-        if not self.result.sectors_read or not self.result.sectors_total:
+        if self.result is None or not self.result.sectors_read or not self.result.sectors_total:
             return ""
         hundredths = self.result.sectors_read * 10_000 // self.result.sectors_total
         return f"{hundredths // 100}.{hundredths % 100:02d} %"
 
 
 def results_of(case: Case) -> list[ItemResult]:
-    """The docket's section Recovered: the newest result of each item."""
+    """The newest result of each item."""
     results = Result.objects.filter(item__case=case).select_related("item__thing", "item__case__thing", "by")
     newest = {result.item_id: result for result in results.order_by("pk")}
     answers: dict[int, list[WantedResult]] = {}
@@ -113,6 +118,13 @@ def results_of(case: Case) -> list[ItemResult]:
     ):
         answers.setdefault(answer.result_id, []).append(answer)
     return [ItemResult(result.item, result, answers.get(result.pk, [])) for result in newest.values()]
+
+
+def recovered_of(case: Case) -> list[ItemResult]:
+    """The docket's section Recovered: of each item its newest result, and what the lists of its files say."""
+    items = list(case.items.select_related("thing", "case__thing"))
+    found, results = found_of(items), {entry.item.pk: entry for entry in results_of(case)}
+    return [replace(results.get(i.pk, ItemResult(i, None, [])), found=found.get(i.pk)) for i in items]
 
 
 def _by_item(rows: Any) -> dict[int, list[Any]]:

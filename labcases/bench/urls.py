@@ -6,6 +6,7 @@ from django.urls import path, re_path
 
 from labcases.bench import views
 from labcases.bench.dumps import views as dumps
+from labcases.bench.files import urls as files
 from labcases.bench.identity import views as identity
 from labcases.bench.presence import views as presence
 from labcases.bench.protocols import urls as protocols
@@ -26,6 +27,7 @@ urlpatterns = [
     path("<str:code>/identify/", identity.identify, name="identify"),
     path("<str:code>/identify/answer/", identity.answer_identity, name="answer-identity"),
     path("<str:code>/identify/<int:pk>/", identity.reading, name="reading"),
+    *files.urlpatterns,
     *reading.urlpatterns,
     path("<str:code>/wrong-item/", identity.lift_wrong_item, name="lift-wrong-item"),
     path("<str:code>/chip/", identity.remove_chip, name="remove-chip"),

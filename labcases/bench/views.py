@@ -9,6 +9,7 @@ from django.http import HttpResponse
 from django.views.decorators.http import require_http_methods
 
 from labcases.bench import actions
+from labcases.bench.files.queries import result_from
 from labcases.bench.forms import BecauseForm, ExaminationForm, HappenedForm, ResultForm, StepForm
 from labcases.bench.reading.queries import facts
 from labcases.cases.models import Item
@@ -65,7 +66,9 @@ def record_result(request: StaffRequest, code: str) -> HttpResponse:
     """What came of it."""
     item = item_for(request.user, code)
     known = facts([item]).get(item.pk, {})
-    form = bound(request, ResultForm, item=item, initial={"sectors_read": known.get("coverage_read")})
+    form = bound(
+        request, ResultForm, item=item, initial={"sectors_read": known.get("coverage_read"), **result_from(item)}
+    )
 
     def act(said: dict[str, Any]) -> Any:
         numbers, answers = form.numbers(), form.answers()

@@ -11,6 +11,7 @@ from django.db.models import Max, Q
 from django.urls import NoReverseMatch, reverse
 from django.utils import timezone
 
+from labcases.bench.files.queries import Found, found_of
 from labcases.bench.queries import ItemFindings, findings_of, results_of
 from labcases.cases import words
 from labcases.cases.models import Case, Item, StageStamp
@@ -174,6 +175,7 @@ def report_of(made: Handover, *, by: Actor) -> report.Report:
     of_these = {item.pk for item in items}
     findings = [entry for entry in findings_of(case) if entry.item.pk in of_these]
     results = [entry for entry in results_of(case) if entry.item.pk in of_these]
+    files = found_of(items)
     profile = Profile.current()
     day = timezone.localtime(made.happened).date()
     return report.Report(
@@ -182,7 +184,7 @@ def report_of(made: Handover, *, by: Actor) -> report.Report:
         items=_items(items),
         findings=_findings(findings),
         steps=_steps(findings),
-        results=[_result(entry) for entry in results],
+        results=[_result(entry, files.get(entry.item.pk)) for entry in results],
         wanted=_wanted(case, results),
         parts=_parts(of_these),
         lifted=_lifted(items),
@@ -260,7 +262,7 @@ def _steps(found: Sequence[ItemFindings]) -> list[report.Step]:
     ]
 
 
-def _result(entry: Any) -> report.Result:
+def _result(entry: Any, found: Found | None) -> report.Result:
     said = entry.result
     return report.Result(
         code=str(entry.item),
@@ -273,6 +275,15 @@ def _result(entry: Any) -> report.Result:
         samples=said.samples,
         malware_check=said.malware_check,
         not_recovered=said.not_recovered,
+        kinds=_kinds(found) if found else (),
+    )
+
+
+def _kinds(found: Found) -> tuple[report.FilesOfKind, ...]:
+    kinds = {kind: (counts.files, counts.bytes) for kind, counts in found.kinds.items()}
+    return tuple(
+        report.FilesOfKind(kind, whole, partial, lost, unknown, size)
+        for kind, ((unknown, whole, partial, lost), size) in kinds.items()
     )
 
 

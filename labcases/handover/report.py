@@ -56,6 +56,18 @@ class Step:
 
 
 @dataclass(frozen=True)
+class FilesOfKind:
+    """Files of one kind in the lists of what was found, by their state; ``size`` bytes are whole or partial."""
+
+    kind: str
+    whole: int
+    partial: int
+    not_read: int
+    unknown: int
+    size: int
+
+
+@dataclass(frozen=True)
 class Result:
     """What came of one item. ``share`` is percent of the sectors, floored; empty when not known."""
 
@@ -69,6 +81,7 @@ class Result:
     samples: str
     malware_check: str
     not_recovered: str
+    kinds: tuple[FilesOfKind, ...] = ()
 
 
 @dataclass(frozen=True)

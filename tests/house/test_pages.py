@@ -80,6 +80,21 @@ NOT_SEEN = {
     "bench:read-table": "a table is waiting only after somebody sent it; tests/bench looks at one",
     "bench:judge-head": "the invented lab has no table of heads; tests/bench looks at one",
     "bench:drop-area": "the invented lab ties nothing wanted to a place; tests/bench looks at one",
+    **dict.fromkeys(
+        (
+            "bench:read-files",
+            "bench:drop-files-tie",
+            "bench:file-list",
+            "bench:files-original",
+            "bench:withdraw-files",
+            "bench:judge-files",
+            "bench:take-files",
+            "bench:tie-files",
+            "bench:one-file",
+            "bench:note-sample",
+        ),
+        "the invented lab has no list of files; tests/bench looks at one",
+    ),
     "bench:plan": "the invented lab keeps no plan; tests/bench looks at one",
     "bench:reading": "the invented lab holds no reading of who a medium is; tests/bench looks at one",
 }

@@ -16,7 +16,7 @@ from labcases.bench.files.models import FileList, FileSample, FileStates, TakenF
 from labcases.bench.files.paths import KINDS, shown
 from labcases.bench.files.states import STATES, WORDS, Counts
 from labcases.bench.files.tree import Tree
-from labcases.cases.models import Case, Item, Wanted
+from labcases.cases.models import Item, Wanted
 from labcases.core import vault
 
 MARKS = {"unknown": "unknown", "whole": "whole", "partial": "partial", "not": "no"}
@@ -338,11 +338,6 @@ def _grouped(rows: Any, by: str) -> dict[int, list[Any]]:
     for row in rows:
         grouped.setdefault(getattr(row, by), []).append(row)
     return grouped
-
-
-def found_in(case: Case) -> dict[int, Found]:
-    """What the lists of a case say, by item."""
-    return found_of(list(case.items.select_related("thing", "case__thing")))
 
 
 def result_from(item: Item) -> dict[str, Any]:
