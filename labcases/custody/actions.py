@@ -2,38 +2,25 @@
 
 from __future__ import annotations
 
-import secrets
-from collections.abc import Callable, Mapping, Sequence
-from contextvars import ContextVar
+from collections.abc import Mapping, Sequence
 from datetime import datetime
-from functools import partial, wraps
-from typing import Any, ParamSpec, TypeVar
+from typing import Any
 
-from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey
-from django.conf import settings
-from django.db import transaction
 from django.db.models import F
 from django.utils import timezone
 
 from labcases.core import codes
-from labcases.core.actions import writing
-from labcases.core.clock import rfc3339
 from labcases.core.refused import Refused
-from labcases.core.text import folded_serial, many_lines
-from labcases.custody import chain, signing, tree
+from labcases.core.text import folded_serial
+from labcases.custody.appending.actions import append_lot, event_of, head_in_hand, texts_of
+from labcases.custody.appending.actions import recorded as recorded  # every action takes it from here
 from labcases.custody.breaks import actions as breaks
+from labcases.custody.firsts.beginning import BROUGHT_IN, beginning_of
 from labcases.custody.kinds import KINDS
-from labcases.custody.models import Event, EventText, Head, KeptHead, Series, Thing, TreeNode, Whereabouts
+from labcases.custody.models import Event, KeptHead, Series, Thing, Whereabouts
 from labcases.custody.scanning.queries import both_confirm
 from labcases.lab.models import Actor, Place, Staff
 from labcases.lab.roles import Right
-
-P = ParamSpec("P")
-R = TypeVar("R")
-
-VERSION = 1
-SALT_BYTES = 32
-_head: ContextVar[Head | None] = ContextVar("ledger_head", default=None)
 
 
 class NotThere(Refused):
@@ -46,31 +33,6 @@ class NotConfirmed(Refused):
 
 class StillHolds(Refused):
     """A place that things lie in."""
-
-
-def recorded(action: Callable[P, R]) -> Callable[P, R]:
-    """Mark an action: one transaction, with the ledger's head row locked before anything else.
-
-    An action that calls another shares its transaction and its lock.
-    """
-
-    @wraps(action)
-    def run(*args: P.args, **kwargs: P.kwargs) -> R:
-        if _head.get() is not None:
-            return action(*args, **kwargs)
-        with writing():
-            token = _head.set(_locked_head())
-            try:
-                return action(*args, **kwargs)
-            finally:
-                _head.reset(token)
-
-    return run
-
-
-def _locked_head() -> Head:
-    Head.objects.get_or_create(pk=1)
-    return Head.objects.select_for_update().get(pk=1)
 
 
 def record(
@@ -98,43 +60,32 @@ def record(
     their salted commitments, like the names of people. ``case`` is a case code. ``thing`` is None only for events of
     the lab itself. Raises ValueError for an unknown kind and RuntimeError outside a ``recorded`` action.
     """
-    head = _head.get()
-    if head is None:
-        raise RuntimeError("custody.record is called inside an action marked @recorded.")
+    head_in_hand()
     if kind not in KINDS:
         raise ValueError(f"{kind!r} is no kind of event; add it to custody/kinds.py.")
     fresh = Thing.objects.with_whereabouts().get(pk=thing.pk) if thing else None  # the caller's copy may be older
+    if fresh and kind != BROUGHT_IN:
+        _begin_its_line(fresh)
     last = fresh.whereabouts if fresh else Whereabouts()
     was = was or last
     now = was if to is None else Whereabouts.of(to)
     words = {"because": because, "authority": authority, "change": change, "seals": ", ".join(seals)}
-    texts = _texts(by, was, now, **words, **_details(kind, details or {}))
-    salts = {field: secrets.token_bytes(SALT_BYTES) for field in texts}
+    texts = texts_of(by, was, now, **words, **_details(kind, details or {}))
     entered = timezone.now()
-    body = {
-        "version": VERSION,
-        "sequence": head.sequence + 1,
-        "previous": head.digest,
-        "kind": kind,
-        "thing": thing.code if thing else None,
-        "case": case,
-        "happened": rfc3339(happened),
-        "entered": rfc3339(entered),
-        "by": by.ref or None,
-        "role": str(by.role),
-        "from": was.refs(),
-        "to": now.refs(),
-        "seals": list(seals),
-        "corrects": corrects,
-        "commitments": {field: chain.commitment(salts[field], field, text) for field, text in texts.items()},
-    }
-    event = _append(head, body, kind=kind, thing=thing, case=case, by=by, happened=happened, entered=entered)
-    EventText.objects.bulk_create(
-        [EventText(sequence=event.sequence, field=name, salt=salts[name], text=text) for name, text in texts.items()]
-    )
+    about: dict[str, Any] = {"was": was, "now": now, "seals": seals, "corrects": corrects}
+    said = event_of(kind, thing=thing, case=case, by=by, happened=happened, entered=entered, texts=texts, **about)
+    event = append_lot([said], by=by, happened=happened, entered=entered)[0]
     if thing and fresh:
-        _bring_up_to_date(thing, fresh, event, body, now, moved=now != last)
+        _bring_up_to_date(thing, fresh, event, said.body, now, moved=now != last)
     return event
+
+
+def _begin_its_line(thing: Thing) -> None:
+    """Of a thing that came in with a batch, and has no event yet, how it came is recorded first."""
+    if thing.last_event or not thing.batch_id or not (how := beginning_of(thing.batch_id)):
+        return
+    about: dict[str, Any] = {"by": how.by, "happened": how.happened, "because": how.because, "case": case_of(thing)}
+    record(BROUGHT_IN, thing=thing, was=Whereabouts(), to=thing.whereabouts, **about)
 
 
 def _details(kind: str, words: Mapping[str, str]) -> dict[str, str]:
@@ -149,60 +100,11 @@ def record_many(kind: str, *, things: Sequence[Thing], **same: Any) -> list[Even
     return [record(kind, thing=thing, **same) for thing in things]
 
 
-def _texts(by: Actor, was: Whereabouts, now: Whereabouts, **words: str) -> dict[str, str]:
-    """The words and names that the ledger only commits to; empty ones are left out."""
-    nowhere = Whereabouts()
-    names = {"by": by.name, "from": "" if was == nowhere else str(was), "to": "" if now == nowhere else str(now)}
-    return {field: text for field, text in ({k: many_lines(v) for k, v in words.items()} | names).items() if text}
-
-
-def _append(
-    head: Head, body: dict[str, Any], *, thing: Thing | None, by: Actor, case: str | None, **columns: Any
-) -> Event:
-    canonical = chain.canonical(body)
-    event = Event.objects.create(
-        sequence=body["sequence"],
-        body=canonical,
-        digest=chain.leaf_hash(canonical).hex(),
-        thing_code=thing.code if thing else "",
-        case_code=case or "",
-        actor_ref=by.ref,
-        role=by.role,
-        corrects=body["corrects"],
-        **columns,
-    )
-    _advance_head(head, event)
-    return event
-
-
-def _advance_head(head: Head, event: Event) -> None:
-    """Grow the tree by this event's leaf and sign the new root."""
-    old = [bytes.fromhex(peak) for peak in head.peaks]
-    peaks, complete = tree.grown(head.sequence, old, bytes.fromhex(event.digest))
-    TreeNode.objects.bulk_create(
-        [TreeNode(level=level, index=index, digest=digest.hex()) for (level, index), digest in complete]
-    )
-    head.sequence, head.digest = event.sequence, event.digest
-    head.peaks, head.root = [peak.hex() for peak in peaks], tree.root_of_peaks(peaks).hex()
-    made = signing.sign(_key_of(head), size=head.sequence, root=head.root, signed=rfc3339(event.entered))
-    head.signed, head.signature, head.key = made.signed, made.signature, made.key
-    head.save()
-    transaction.on_commit(partial(signing.keep_beside_key, settings.KEY_DIR, made))
-
-
-def _key_of(head: Head) -> Ed25519PrivateKey:
-    """The lab's key. Raises KeyTrouble when it is not the one this ledger was begun with: nothing is recorded then."""
-    key = signing.load_key(settings.KEY_DIR, supplied=settings.LEDGER_KEY, make=not head.key)
-    if head.key and signing.public_hex(key) != head.key:
-        raise signing.KeyTrouble("This signing key is not the one the ledger was begun with. Put the right one back.")
-    return key
-
-
 @recorded
 def keep_head(*, because: str) -> KeptHead | None:
     """Keep the head as it stands now, for ever; None while the ledger is empty."""
-    head = _head.get()
-    if head is None or not head.sequence:
+    head = head_in_hand()
+    if not head.sequence:
         return None
     fields = {name: getattr(head, name) for name in ("root", "signed", "signature", "key")}
     kept, _ = KeptHead.objects.get_or_create(size=head.sequence, defaults={**fields, "because": because})

@@ -78,6 +78,8 @@ KINDS: dict[str, Kind] = {
     "sealed": Kind("{what} sealed, {seals}", "custody"),
     "seal-broken": Kind("Seal {seals} of {what} broken: {because}", "custody"),
     "moved": Kind("{what} put in {to}", "custody", moves=True),
+    "brought-in": Kind("{what} entered from a table, {because}; it is with {to}", "custody", moves=True),
+    "taken-back": Kind("{what} taken out of the books again: {because}", "custody"),
     "found": Kind("{what} found in {to}, where nobody had put it on record", "custody", moves=True),
     "handed-to": Kind("{what} handed to {to}", "custody", moves=True, details=("confirmed",)),
     "taken-into-work": Kind("{what} taken into work at {to}", "custody", moves=True),

@@ -24,6 +24,7 @@ from datetime import datetime
 from typing import Any
 
 from labcases.core.clock import read_rfc3339, rfc3339
+from labcases.custody.firsts.beginning import BROUGHT_IN
 from labcases.custody.kinds import KINDS
 
 GRAVE, TO_EXPLAIN, NOTE = GRADES = ("grave", "to explain", "note")
@@ -227,7 +228,7 @@ def _about_places(known: Standing, step: Step) -> Iterator[str]:
         return
     if known.ended:
         yield AFTER_END
-    elif step.moves and step.now.outside and not (known.been_in and known.at.in_the_lab):
+    elif step.moves and step.now.outside and step.kind != BROUGHT_IN and not (known.been_in and known.at.in_the_lab):
         yield NEVER_IN
     elif KINDS[step.kind].touch and known.at.outside and known.since and step.happened >= known.since:
         yield ELSEWHERE

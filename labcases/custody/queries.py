@@ -10,6 +10,7 @@ from typing import Any
 from django.db.models import Count, Q
 
 from labcases.core import codes
+from labcases.custody.firsts.beginning import BROUGHT_IN
 from labcases.custody.kinds import KINDS
 from labcases.custody.models import Break, Event, EventText, Head, LedgerCheck, Thing
 from labcases.custody.proofs.queries import prove as prove  # proofs are asked for at this door too
@@ -167,7 +168,7 @@ class WhereAllIs:
 def where_all_is(request: Any) -> WhereAllIs:
     """A fixed number of queries, whatever the lab holds."""
     real = Thing.objects.exclude(kind=Thing.Kind.DOCKET)
-    moves = [name for name, kind in KINDS.items() if kind.moves]
+    moves = [name for name, kind in KINDS.items() if kind.moves and name != BROUGHT_IN]
     newest = Event.objects.filter(kind__in=moves).defer("body").order_by("-sequence")[:NEWEST]
     return WhereAllIs(
         places=list(Place.objects.annotate(holds=Count("things")).filter(in_use=True).order_by("name")),

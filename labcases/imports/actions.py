@@ -20,11 +20,12 @@ from labcases.core.queries import remembered
 from labcases.core.refused import Refused
 from labcases.core.tables import Table, TableError, open_table
 from labcases.custody.actions import record, recorded
+from labcases.custody.models import Thing
 from labcases.imports import lines
 from labcases.imports.kinds import KINDS, Judged, Said
+from labcases.imports.ledger.actions import advance, begin_chunk, some_things, take_back_chunk, worker
 from labcases.imports.models import Import, ImportRow, counts
 from labcases.lab.models import Actor, Entry
-from labcases.lab.roles import Role
 
 S = Import.State
 CHUNK = 100  # rows; of the slowest kind they are written in less than a tenth of a second
@@ -136,7 +137,8 @@ def undo(*, table: Import, by: Actor, happened: datetime, because: str) -> Impor
         )
     Batch.objects.filter(pk=_batch(table)).update(shown=None)
     record("import-undone", thing=None, by=by, happened=happened, because=f"{table}, {because}", corrects=table.event)
-    Import.objects.filter(pk=table.pk).update(done=0, total=counts(table)[Fate.CHANGES], ended=None)
+    to_do = counts(table)[Fate.CHANGES]
+    Import.objects.filter(pk=table.pk).update(reached=0, done=0, total=to_do, ended=None)
     table.refresh_from_db()
     return table
 
@@ -183,17 +185,10 @@ def step(table: Import) -> bool:
     if table.state not in Import.WORKING:
         return False
     try:
-        {S.CHECKING: _check_chunk, S.APPLYING: _apply_chunk, S.STOPPING: _clear_chunk, S.UNDOING: _clear_chunk}[
-            S(table.state)
-        ](table)
+        STEPS[S(table.state)](table)
     except TableError as wrong:
         Import.objects.filter(pk=table.pk, state=S.CHECKING).update(state=S.COLUMNS, said=str(wrong))
     return True
-
-
-def _worker(table: Import) -> Actor:
-    """Who the chunks are written by: the person who pressed, in the role they pressed in."""
-    return Actor(table.by, Role(table.role))
 
 
 def _check_chunk(table: Import) -> None:
@@ -203,7 +198,7 @@ def _check_chunk(table: Import) -> None:
     rows, end = lines.read(vault.path(table.lines), table.reached, JUDGED_AT_ONCE)
     made = _rows_of(table, _judged(table, rows)) if rows else []
     with writing():
-        if not _advance(table, end, len(rows)):
+        if not advance(table, end, len(rows)):
             return
         ImportRow.objects.bulk_create(made)
         if end == table.reached or not rows:
@@ -219,12 +214,6 @@ def _to_lines(table: Import) -> None:
             raise TableError("There is no row below the headers.")
         digest = vault.put_file(beside)
     Import.objects.filter(pk=table.pk, state=S.CHECKING, lines="").update(lines=digest, total=total)
-
-
-def _advance(table: Import, end: int, count: int) -> int:
-    """Claim the chunk: whoever comes second finds that the import has gone on already."""
-    mine = Import.objects.filter(pk=table.pk, state=table.state, reached=table.reached, done=table.done)
-    return mine.update(reached=end, done=table.done + count)
 
 
 def _judged(table: Import, rows: Sequence[tuple[int, list[str]]]) -> list[Judged]:
@@ -294,7 +283,7 @@ def _take_rows(table: Import, rows: Sequence[tuple[int, list[str]]], end: int) -
 @recorded
 def _write_chunk(table: Import, judged: Sequence[Judged], end: int) -> None:
     good = [one for one in judged if one.fate == Fate.NEW]
-    if not _advance(table, end, len(good)):
+    if not advance(table, end, len(good)):
         return
     late = [one for one in judged if one.fate != Fate.NEW]
     if late and not table.skip_refused:
@@ -304,7 +293,7 @@ def _write_chunk(table: Import, judged: Sequence[Judged], end: int) -> None:
         words = one.because or "It has come into the lab since the check."
         table.rows.filter(number=one.number).update(fate=Fate.REFUSED, because=words)
     if good:
-        table.of.write(_batch(table), good, _worker(table), table.happened)
+        table.of.write(_batch(table), good, worker(table), table.happened)
 
 
 def _stop(table: Import, because: Judged) -> None:
@@ -317,11 +306,11 @@ def _stop(table: Import, because: Judged) -> None:
 @recorded
 def _change_rows(table: Import, rows: Sequence[ImportRow]) -> None:
     """Correct what stands in the lab already, each as a clerk would."""
-    if not _advance(table, table.reached, len(rows)) or table.of.change is None:
+    if not advance(table, table.reached, len(rows)) or table.of.change is None:
         return
     for row in rows:
         try:
-            made = table.of.change(row.target or 0, row.changes or {}, row.seen, _worker(table), table.happened)
+            made = table.of.change(row.target or 0, row.changes or {}, row.seen, worker(table), table.happened)
         except Refused as refused:
             if not table.skip_refused:
                 _stop(table, Judged(row.number, Fate.REFUSED, refused.what))
@@ -343,10 +332,12 @@ def _show(table: Import) -> None:
         f"{table}: {found[Fate.NEW]:,} new and {found[Fate.CHANGES]:,} changed by “{table.name}”, SHA-256 {table.file}"
     )
     event = record(
-        "imported", thing=None, by=_worker(table), happened=table.happened, because=f"{table.of.title}, {words}"
+        "imported", thing=None, by=worker(table), happened=table.happened, because=f"{table.of.title}, {words}"
     )
     Batch.objects.filter(pk=_batch(table)).update(shown=now)
-    Import.objects.filter(pk=table.pk).update(state=S.SHOWN, event=event.sequence, ended=now)
+    things = Thing._base_manager.filter(batch=_batch(table)).count()
+    at = {"reached": 0, "done": 0, "total": things}
+    Import.objects.filter(pk=table.pk).update(state=S.ENTERING, event=event.sequence, **at)
 
 
 def _clear_chunk(table: Import) -> None:
@@ -354,6 +345,9 @@ def _clear_chunk(table: Import) -> None:
     changed = list(table.rows.filter(before__isnull=False).order_by("-number")[:CHANGED_AT_ONCE])
     if changed:
         _change_back(table, changed)
+        return
+    if table.state == S.UNDOING and (chosen := some_things(table)):
+        take_back_chunk(table, chosen)
         return
     with writing():
         gone = table.of.clear(table.batch_id, CHUNK) if table.batch_id else 0
@@ -378,11 +372,20 @@ def _change_back(table: Import, rows: Sequence[ImportRow]) -> None:
         if table.of.change is None or row.before is None:
             continue
         try:
-            table.of.change(row.target or 0, row.before, row.seen, _worker(table), timezone.now())
+            table.of.change(row.target or 0, row.before, row.seen, worker(table), timezone.now())
         except Refused as refused:
             row.because = f"Not put back: {refused.what}"
         row.before = None
     ImportRow.objects.bulk_update(rows, ["before", "because"])
+
+
+STEPS = {
+    S.CHECKING: _check_chunk,
+    S.APPLYING: _apply_chunk,
+    S.ENTERING: begin_chunk,
+    S.STOPPING: _clear_chunk,
+    S.UNDOING: _clear_chunk,
+}
 
 
 # --- what the kinds share -------------------------------------------------------------------------------------------

@@ -26,6 +26,7 @@ class Import(Entry):
         CHECKING = "checking", "being checked"
         CHECKED = "checked", "checked, not taken in"
         APPLYING = "applying", "being taken in"
+        ENTERING = "entering", "taken in, being entered in the ledger"
         SHOWN = "shown", "taken in"
         STOPPING = "stopping", "being put back"
         STOPPED = "stopped", "stopped, nothing taken in"
@@ -33,7 +34,7 @@ class Import(Entry):
         UNDONE = "undone", "undone"
         LEFT = "left", "left alone"
 
-    WORKING = (State.CHECKING, State.APPLYING, State.STOPPING, State.UNDOING)
+    WORKING = (State.CHECKING, State.APPLYING, State.ENTERING, State.STOPPING, State.UNDOING)
 
     kind = Line(personal=False, max_length=30)
     name = Line(personal=True, max_length=200, help_text="of the file")
@@ -45,7 +46,9 @@ class Import(Entry):
     mapping = models.JSONField(default=dict, help_text="field to column, counted from 0")
     state = Line(personal=False, max_length=10, choices=State.choices, default=State.COLUMNS)
     skip_refused = models.BooleanField(default=False)
-    reached = models.PositiveBigIntegerField(default=0, help_text="byte of the rows at which the next chunk begins")
+    reached = models.PositiveBigIntegerField(
+        default=0, help_text="where the next chunk begins: a byte of the rows, later the key of a thing"
+    )
     done = models.PositiveIntegerField(default=0, help_text="rows behind us in this step")
     total = models.PositiveIntegerField(default=0)
     batch = models.OneToOneField(Batch, null=True, on_delete=models.PROTECT, related_name="+")
@@ -58,7 +61,7 @@ class Import(Entry):
         indexes = [models.Index(fields=["state"], name="import_by_state")]
         constraints = [
             models.CheckConstraint(
-                condition=~Q(state="shown") | Q(event__isnull=False),
+                condition=~Q(state__in=["entering", "shown"]) | Q(event__isnull=False),
                 name="shown_import_is_recorded",
                 violation_error_message="An import that is taken in is in the ledger.",
             )

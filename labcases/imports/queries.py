@@ -10,8 +10,11 @@ from django.http import Http404
 from labcases.core import importing, vault
 from labcases.core.importing import Fate
 from labcases.core.tables import Table, open_table
+from labcases.custody.firsts.beginning import Beginning
 from labcases.imports import lines
 from labcases.imports.models import Import
+from labcases.lab.models import Actor
+from labcases.lab.roles import Role
 
 FIRST_ROWS = 5
 
@@ -22,6 +25,12 @@ def table_for(user: Any, pk: int) -> Import:
     if found is None or found.of.right not in user.rights:
         raise Http404(f"There is no import {pk} that you may see.")
     return found
+
+
+def beginning_of(batch: int) -> Beginning | None:
+    """How the things of a batch came: with which table, and who took it in."""
+    table = Import.objects.select_related("by").filter(batch=batch).first()
+    return Beginning(Actor(table.by, Role(table.role)), table.happened, str(table)) if table else None
 
 
 def looked_at(table: Import) -> tuple[Table, list[tuple[int, list[str]]]]:

@@ -8,6 +8,7 @@ import pytest
 from django.core.files.uploadedfile import SimpleUploadedFile
 from django.urls import reverse
 
+from labcases.custody.firsts.queries import since_they_came
 from labcases.custody.models import Event, Thing
 from labcases.imports import forms, tasks
 from labcases.imports.models import Import
@@ -117,7 +118,7 @@ def test_labels_for_all_of_it_come_in_one_press_and_use_nothing(client: Any) -> 
     answer = client.post(reverse("imports:labels", args=[table.pk]), {"size": next(iter(forms.SIZES))})
     assert answer.content.startswith(b"%PDF")
     assert Event.objects.filter(kind="import-labelled").count() == 1
-    assert not Thing.objects.filter(kind="donor").exclude(last_event=0).exists()
+    assert not since_they_came(Thing.objects.filter(kind="donor")).exists()
 
 
 def test_a_table_that_is_left_alone_does_nothing(client: Any) -> None:

@@ -14,7 +14,7 @@ from labcases.core import vault
 from labcases.core.models import Batch, ShownManager
 from labcases.core.refused import Refused
 from labcases.custody.actions import move
-from labcases.custody.models import Event, Thing
+from labcases.custody.models import Event, EventText, Thing
 from labcases.imports import actions, queries, tasks
 from labcases.imports.models import Import, counts
 from labcases.lab.models import Actor
@@ -78,11 +78,11 @@ def test_donors_come_in_with_their_parts(send: Any, make: Make, by: Actor) -> No
     assert Thing.objects.known_by_serial("a1-b2-c3").get() == donor.thing
 
 
-def test_an_import_is_one_event_that_names_its_file(send: Any) -> None:
-    before = Event.objects.count()
+def test_an_event_of_the_lab_names_the_import_and_its_file(send: Any) -> None:
     table = taken_in(send(HEAD + ROW.format("A1B2C3") + ROW.format("A1B2C4")))
     event = Event.objects.get(pk=table.event)
-    assert (Event.objects.count() - before, event.kind) == (1, "imported")
+    assert (Event.objects.filter(kind="imported").count(), event.kind, event.thing_code) == (1, "imported", "")
+    assert table.file in EventText.objects.get(sequence=event.sequence, field="because").text
 
 
 @pytest.mark.parametrize(
@@ -263,7 +263,7 @@ def test_one_update_shows_everything(half: Import, django_assert_max_num_queries
     assert not Donor.objects.exists()
     actions.step(half)
     half.refresh_from_db()
-    assert (half.state, Donor.objects.count()) == (Import.State.SHOWN, 3)
+    assert (half.state, Donor.objects.count()) == (Import.State.ENTERING, 3)
 
 
 def test_a_chunk_that_is_begun_twice_counts_once(half: Import) -> None:

@@ -14,6 +14,7 @@ from labcases.cases.models import Case
 from labcases.cases.records.models import OldRecord
 from labcases.core.importing import Fate, shown
 from labcases.core.text import folded, folded_serial
+from labcases.custody.firsts.queries import since_they_came
 from labcases.custody.models import Thing
 from labcases.imports.kinds import Judged, Said
 from labcases.lab.models import Profile
@@ -123,7 +124,7 @@ def _judged(row: Said, said: dict[str, Any] | str, known: Customers, before: dic
 
 def used(batch: int) -> list[str]:
     """What of a batch was used: things the ledger speaks of, customers who came again."""
-    things = Thing.objects.filter(batch=batch).exclude(last_event=0)[:10]
+    things = since_they_came(Thing.objects.filter(batch=batch))[:10]
     said = [f"{thing} ({thing.words})." for thing in things]
     theirs = Q(owner__batch=batch) | Q(bearer__batch=batch) | Q(payer__batch=batch)
     later = Case.objects.with_people().filter(theirs).exclude(thing__batch=batch)[:10]

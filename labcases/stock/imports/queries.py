@@ -11,6 +11,7 @@ from django.db.models import Q
 from labcases.core import codes, money
 from labcases.core.importing import Fate, shown
 from labcases.core.text import folded_serial
+from labcases.custody.firsts.queries import since_they_came
 from labcases.custody.models import MediumKind, Thing
 from labcases.imports.kinds import Judged, Said
 from labcases.lab.models import Place, Profile
@@ -201,7 +202,7 @@ def _against(number: int, target: Any, values: dict[str, Any], names: Iterable[s
 def used(batch: int) -> list[str]:
     """What of a batch was used: anything that the ledger speaks of, any part that is not simply free."""
     things = Thing.objects.filter(batch=batch)
-    said = [f"{thing} ({thing.words})." for thing in things.exclude(last_event=0)[:10]]
+    said = [f"{thing} ({thing.words})." for thing in since_they_came(things)[:10]]
     said += [f"{thing} was photographed." for thing in things.filter(photos__isnull=False).distinct()[:10]]
     parts = DonorPart.objects.filter(thing__batch=batch)
     return said + [f"{part} is {part.get_state_display()}." for part in parts.exclude(state=DonorPart.State.FREE)[:10]]

@@ -1,0 +1,1 @@
+"""The one way into the ledger, below the verbs."""

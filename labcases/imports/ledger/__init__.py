@@ -1,0 +1,1 @@
+"""What an import writes into the ledger for each of its things."""
