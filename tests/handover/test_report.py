@@ -184,3 +184,17 @@ def test_the_wanted_list_counts_each_line_by_its_best_answer():
 
 def test_a_list_that_nobody_answered_is_not_summed_up():
     assert report.tally([report.Wanted("a")]) == ""
+
+
+def test_files_in_a_list_are_counted_by_kind(make, noon):
+    from labcases.bench.files import actions
+    from labcases.core import vault
+    from labcases.handover.queries import report_of
+    from tests.bench.files_given import COLUMNS, CSV
+
+    case, by = make.paid(make.worked(make.case())), make.everyone()
+    how = {"columns": COLUMNS}
+    about = {"item": case.items.get(), "file": vault.put(CSV), "size": len(CSV), "name": "l.csv", "how": how}
+    actions.read_list(actions.receive(by=by, happened=noon, **about).pk)
+    (result,) = report_of(leave(make, noon, case).handovers.get(), by=by).results
+    assert [(one.kind, one.partial, one.unknown) for one in result.kinds] == [("documents", 1, 2), ("pictures", 0, 2)]

@@ -160,7 +160,9 @@ class SiftForm(forms.Form):
     """What is sought in a list."""
 
     folder = forms.IntegerField(required=False, min_value=0, widget=forms.HiddenInput)
-    q = LineField(label="Path like", required=False, max_length=100, help_text="*.jpg, or words of it")
+    q = LineField(
+        label="Path like", required=False, max_length=100, widget=forms.TextInput(attrs={"placeholder": "*.jpg"})
+    )
     kind = forms.ChoiceField(
         label="Kind", required=False, choices=[("", "every kind"), *[(kind, kind) for kind in KINDS]]
     )
