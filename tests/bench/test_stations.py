@@ -11,8 +11,9 @@ from django.urls import reverse
 from labcases.bench.protocols.actions import NotInThisOrder
 from labcases.bench.stations import actions, queries
 from labcases.bench.stations.models import Port, Session
-from labcases.core.refused import NotAllowed
-from labcases.custody.models import Event
+from labcases.core.refused import NotAllowed, Refused
+from labcases.custody.models import Event, EventText, Thing
+from labcases.custody.noting.actions import begin_power, end_power
 from labcases.lab.roles import Role
 
 
@@ -49,7 +50,34 @@ def test_what_has_ended_frees_port_and_patient_and_keeps_people_apart_from_machi
     kinds = list(
         Event.objects.filter(thing_code=session.item.thing.code).order_by("sequence").values_list("kind", flat=True)
     )
-    assert kinds[-3:] == ["session-begun", "session-ended", "session-begun"]
+    assert kinds[-3:] == ["power-begun", "power-ended", "power-begun"]
+
+
+def test_a_session_is_one_power_session_in_the_line_of_custody_with_station_and_port(make, noon, ports):
+    session = begun(make, noon, ports[1], doing="first pass")
+    event = Event.objects.get(kind="power-begun")
+    words = dict(EventText.objects.filter(sequence=event.sequence).values_list("field", "text"))
+    assert (words["station"], words["port"]) == (session.port.equipment.name, "right")
+    assert Thing.objects.get(code=event.thing_code).is_powered
+    actions.end(session=session, ending="finished", by=make.everyone(), happened=noon + timedelta(hours=1))
+    thing = Thing.objects.get(code=event.thing_code)
+    assert (thing.is_powered, thing.breaks_open) == (False, 0)
+
+
+def test_the_end_that_was_noted_by_hand_is_no_second_one(make, noon, ports):
+    session, by = begun(make, noon, ports[0]), make.everyone()
+    end_power(thing=session.item.thing, by=by, happened=noon + timedelta(hours=1))
+    actions.end(session=session, ending="stopped", by=by, happened=noon + timedelta(hours=1))
+    assert Event.objects.filter(kind="power-ended").count() == 1
+    assert Thing.objects.get(pk=session.item.thing_id).breaks_open == 0
+
+
+def test_what_has_power_already_begins_no_second_session(make, noon, ports):
+    item, by = make.item(), make.everyone()
+    begin_power(thing=item.thing, station="Bench 9", by=by, happened=noon)
+    with pytest.raises(Refused, match="has begun and not ended"):
+        begun(make, noon, ports[0], item)
+    assert not Session.objects.exists()
 
 
 def test_nothing_ends_before_it_began(make, noon, ports):

@@ -164,6 +164,27 @@ def test_what_is_missing_is_on_record_of_its_thing(media, take, by, noon):
     assert Event.objects.get(kind="not-found").thing_code == media[0].thing.code
 
 
+def test_what_is_missing_lies_nowhere_in_the_book(media, take, by, noon):
+    answer(take=take, lines=[line_of(media[0])], how="missing", by=by, happened=noon)
+    thing = Thing.objects.get(pk=media[0].thing_id)
+    assert (str(thing.whereabouts), thing.breaks_open) == ("not known", 0)
+    assert not line_of(media[0]).moved_meanwhile
+
+
+def test_what_was_missing_and_turns_up_goes_on_from_nowhere(scan, media, take, shelves, by, noon):
+    answer(take=take, lines=[line_of(media[0])], how="missing", by=by, happened=noon)
+    assert "the book says: not known" in scan(media[0], shelves[0]).sentence
+    assert answer(take=take, lines=[line_of(media[0])], how="here", by=by, happened=noon) == 1
+    assert place_of(media[0]) == shelves[0]
+    assert Thing.objects.get(pk=media[0].thing_id).breaks_open == 0
+
+
+def test_what_lay_on_another_shelf_than_the_book_said_is_a_gap_of_its_line(scan, media, take, shelves, by, noon):
+    scan(media[0], shelves[1])
+    answer(take=take, lines=[line_of(media[0])], how="here", by=by, happened=noon)
+    assert [row.kind for row in media[0].thing.breaks.all()] == ["gap"]
+
+
 def test_an_answer_counts_once(media, take, by, noon):
     for counted in (1, 0):
         assert answer(take=take, lines=[line_of(media[0])], how="missing", by=by, happened=noon) == counted

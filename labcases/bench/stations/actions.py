@@ -12,6 +12,8 @@ from labcases.cases.models import Item
 from labcases.cases.readings.actions import must_be_the_right_item
 from labcases.core.refused import Refused
 from labcases.custody.actions import record, recorded
+from labcases.custody.models import Thing
+from labcases.custody.noting.actions import begin_power
 from labcases.lab.models import Actor, Entry, Staff
 from labcases.lab.roles import Right
 
@@ -38,7 +40,8 @@ def begin(
 ) -> Session:
     """A patient gets power on a port.
 
-    Raises WrongItem, NotInThisOrder while its bench order forbids power, NotRunning on a machine that is retired.
+    In its line of custody that is one power session, from here to ``end``. Raises WrongItem, NotInThisOrder while its
+    bench order forbids power, NotRunning on a machine that is retired, NotThere or NotNow when it cannot have power.
     """
     by.must(Right.EXAMINE)
     must_be_the_right_item(item)
@@ -47,8 +50,8 @@ def begin(
         raise NotRunning(f"{port.equipment} is not in use any more.", mend="Choose a port of another machine.")
     stamp = Entry.stamp(by, happened)
     made = Session.objects.create(port=port, item=item, doing=doing, watcher=watcher, **stamp)
-    said = f"{port}{': ' if doing else ''}{doing}"
-    record("session-begun", thing=item.thing, by=by, happened=happened, because=said, case=item.case.code)
+    about = {"station": port.equipment.name, "port": port.name}
+    begin_power(thing=item.thing, by=by, happened=happened, because=doing, **about)
     return made
 
 
@@ -64,7 +67,10 @@ def end(*, session: Session, ending: str, by: Actor, happened: datetime, hands_o
     session.refresh_from_db()
     said = f"{session.port}: {session.get_ending_display()}, {session.machine_words}"
     item = session.item
-    record("session-ended", thing=item.thing, by=by, happened=happened, because=said, case=item.case.code)
+    # Moved meanwhile, or its end noted by hand: custody knows no open power session, and gets no second end.
+    powered = Thing.objects.get(pk=item.thing_id).is_powered
+    kind = "power-ended" if powered else "session-ended"
+    record(kind, thing=item.thing, by=by, happened=happened, because=said, case=item.case.code)
     return session
 
 

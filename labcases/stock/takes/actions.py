@@ -12,7 +12,7 @@ from datetime import datetime
 from typing import Any
 
 from django.db import transaction
-from django.db.models import Case, CharField, F, Q, Value, When
+from django.db.models import Case, CharField, Exists, F, OuterRef, Q, Value, When
 
 from labcases.core import codes
 from labcases.core.refused import Refused
@@ -24,6 +24,7 @@ from labcases.lab.roles import Right
 from labcases.stock.takes.models import Stocktake, TakeLine, TakeLineQuerySet
 
 Outcome, Answer = TakeLine.Outcome, TakeLine.Answer
+NOT_KNOWN = Whereabouts()
 MOST = 50_000
 AT_ONCE = 1_000
 SHORTEST = 6  # what is shorter is a piece of a code that was read badly
@@ -165,9 +166,14 @@ def _count(take: Stocktake, read: str, thing: Thing | None, place: Place, by: Ac
 
 def _claim(lines: TakeLineQuerySet, place: Place, new: dict[str, object]) -> int:
     """Count an expected line that nobody has counted yet. One update decides."""
-    there = When(expected_at=place, then=Value(Outcome.FOUND.value))
-    outcome = Case(there, default=Value(Outcome.MISPLACED.value))
-    return lines.filter(found_at=None).update(outcome=outcome, **new)
+    outcome = Case(_as_the_book_says(place), default=Value(Outcome.MISPLACED.value))
+    return lines.filter(found_at=None).update(outcome=outcome, answer="", **new)
+
+
+def _as_the_book_says(place: Place) -> When:
+    """Expected here, and the book still says so: nobody has answered meanwhile that it is missing or elsewhere."""
+    still = Exists(Thing.objects.filter(pk=OuterRef("thing"), place=place))
+    return When(Q(still, expected_at=place), then=Value(Outcome.FOUND.value))
 
 
 def _again(lines: Iterable[TakeLine], line: TakeLine, place: Place, new: dict[str, object]) -> Counted:
@@ -175,7 +181,7 @@ def _again(lines: Iterable[TakeLine], line: TakeLine, place: Place, new: dict[st
     rows = TakeLine.objects.filter(pk=line.pk)
     if line.found_at_id == place.pk:
         return _said(rows.with_context().get(), fresh=False)
-    there = When(expected_at=place, then=Value(Outcome.FOUND.value))
+    there = _as_the_book_says(place)
     elsewhere = When(~Q(expected_at=None), then=Value(Outcome.MISPLACED.value))
     outcome = Case(there, elsewhere, default=F("outcome"), output_field=CharField())
     rows.update(outcome=outcome, answer="", **new)
@@ -188,11 +194,17 @@ def _said(line: TakeLine, *, fresh: bool) -> Counted:
         return Counted(f"{what}: counted already, by {line.counted_by}.", line.outcome, False, line)
     says = {
         Outcome.FOUND: f"{what}: found.",
-        Outcome.MISPLACED: f"{what}: lies in {line.found_at}, belongs in {line.expected_at}.",
+        Outcome.MISPLACED: f"{what}: lies in {line.found_at}, {_book(line)}.",
         Outcome.UNEXPECTED: f"{what}: not expected. The book says: {line.thing.whereabouts if line.thing else ''}.",
         Outcome.UNKNOWN: f"{what}: no thing of the lab has this code.",
     }
     return Counted(says[Outcome(line.outcome)], line.outcome, True, line)
+
+
+def _book(line: TakeLine) -> str:
+    if line.thing and line.expected_at_id == line.found_at_id:
+        return f"and the book says: {line.thing.whereabouts}"
+    return f"belongs in {line.expected_at}"
 
 
 # --- answering and signing --------------------------------------------------------------------------------------------
@@ -204,8 +216,8 @@ def answer(
 ) -> int:
     """Answer what differs, each by a real event of its thing; gives how many were answered now.
 
-    ``here``: it lies where it was found, from now on. ``missing``: it was not found. ``back``: it is carried back;
-    ``noted``: no thing is concerned. Raises NotSettled for an answer that does not go with a line.
+    ``here``: it lies where it was found, from now on. ``missing``: nobody knows where it is.
+    ``back``: it is carried back; ``noted``: no thing is concerned. Raises NotSettled for an answer that does not go with a line.
     """
     by.must(Right.KEEP_STOCK)
     _must_be_open(take)
@@ -229,11 +241,14 @@ def _put_right(take: Stocktake, line: TakeLine, how: str, *, by: Actor, happened
     if thing is None:
         return
     words = f"{take}. {because}".strip()
+    same: dict[str, Any] = {"by": by, "happened": happened, "case": case_of(thing), "because": words}
     if how == Answer.HERE and found_at and thing.place_id != found_at.pk:
         now = Whereabouts(place=found_at)
-        record("found", thing=thing, by=by, happened=happened, case=case_of(thing), was=now, to=now, because=words)
+        # Where the book knew nothing, nothing contradicts it: its line goes on from there.
+        was = now if thing.whereabouts != NOT_KNOWN else NOT_KNOWN
+        record("found", thing=thing, was=was, to=now, **same)
     elif how == Answer.MISSING:
-        record("not-found", thing=thing, by=by, happened=happened, case=case_of(thing), because=words)
+        record("not-found", thing=thing, to=NOT_KNOWN, **same)
 
 
 def unanswered(take: Stocktake) -> list[TakeLine]:

@@ -133,4 +133,6 @@ class TakeLine(models.Model):
         thing: Any = self.thing
         if thing is None or self.outcome != TakeLine.Outcome.EXPECTED or thing.place_id == self.expected_at_id:
             return ""
+        if self.answer == TakeLine.Answer.MISSING:
+            return ""  # that is why the book says it no more
         return str(thing.whereabouts)
