@@ -135,9 +135,9 @@ def file_list(request: StaffRequest, code: str, number: int) -> HttpResponseBase
     found = list_for(request, code, number)
     item = found.item
     if found.state != FileList.State.KEPT or found.current is None:
-        if request.htmx and not found.going:  # type: ignore[attr-defined] # of django-htmx
+        if request.htmx and not found.going:
             return HttpResponseClientRefresh()
-        template = "bench/_files_going.html" if request.htmx else "bench/files_waiting.html"  # type: ignore[attr-defined]
+        template = "bench/_files_going.html" if request.htmx else "bench/files_waiting.html"
         return show(request, template, page(item, f"List {number} of files", found=found))
     sift = forms.SiftForm(request.GET)
     asked = sift.cleaned_data if sift.is_valid() else {}
