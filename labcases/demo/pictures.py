@@ -6,24 +6,27 @@ import io
 import random
 from collections.abc import Sequence
 
-from PIL import Image, ImageDraw, ImageFilter, ImageFont
+from PIL import Image, ImageDraw, ImageFont
 
 from labcases.lab.symbols import code128_modules
 
-SIZE = (1600, 1200)
+SIZE = (800, 600)
 _WOOD, _STEEL, _PAPER, _INK = (104, 88, 70), (172, 176, 180), (246, 244, 236), (28, 32, 36)
 
 
 def label_photo(lines: Sequence[str], *, serial: str, dice: random.Random) -> bytes:
     """A JPEG of a drive's label, a little askew and softly lit, as a phone would take it."""
     picture = Image.new("RGB", SIZE, _WOOD)
-    casing = _casing(lines, serial)
+    casing = _casing(lines, serial).reduce(2)
     turned = casing.rotate(dice.uniform(-4, 4), expand=True, fillcolor=_WOOD, resample=Image.Resampling.BICUBIC)
-    picture.paste(turned, (dice.randrange(60, 180), dice.randrange(40, 130)))
-    light = Image.radial_gradient("L").resize(SIZE).point(lambda v: 235 - v // 3)
-    lit = Image.composite(picture, Image.new("RGB", SIZE, (20, 18, 16)), light)
+    picture.paste(turned, (dice.randrange(30, 90), dice.randrange(20, 65)))
+    light = Image.radial_gradient("L").point(lambda v: 235 - v // 3).resize(SIZE)
+    return _jpeg(Image.composite(picture, Image.new("RGB", SIZE, (20, 18, 16)), light))
+
+
+def _jpeg(picture: Image.Image) -> bytes:
     out = io.BytesIO()
-    lit.filter(ImageFilter.GaussianBlur(0.7)).save(out, "JPEG", quality=82)
+    picture.save(out, "JPEG", quality=82)
     return out.getvalue()
 
 
@@ -47,3 +50,34 @@ def _bars(draw: ImageDraw.ImageDraw, text: str, at: tuple[int, int]) -> None:
     for n, module in enumerate(code128_modules(text)):
         if module == "1":
             draw.rectangle((left + 4 * n, top, left + 4 * n + 3, top + 84), fill=_INK)
+
+
+def signed_form(lines: Sequence[str], *, dice: random.Random) -> bytes:
+    """A JPEG of a form as the scanner at the counter gives it: ruled lines of print, and a hand's stroke below."""
+    sheet = Image.new("RGB", (1240, 1600), (250, 249, 245))
+    draw = ImageDraw.Draw(sheet)
+    top = 120
+    for size, line in zip((56, *[30] * 24), lines, strict=False):
+        draw.text((130, top), line, fill=_INK, font=ImageFont.load_default(size))
+        top += size + 28
+    draw.line((130, 1400, 760, 1400), fill=(120, 120, 120), width=2)
+    stroke = [(150 + 26 * n, 1360 + dice.randrange(-46, 30)) for n in range(20)]
+    draw.line(stroke, fill=(24, 40, 110), width=5, joint="curve")
+    out = io.BytesIO()
+    sheet.save(out, "JPEG", quality=70)
+    return out.getvalue()
+
+
+def logo() -> bytes:
+    """A PNG of the invented lab's sign: a quay, and three waves under it."""
+    sign = Image.new("RGB", (320, 320), (255, 255, 255))
+    draw = ImageDraw.Draw(sign)
+    draw.rectangle((40, 60, 280, 84), fill=(18, 78, 84))
+    for left in (70, 150, 230):
+        draw.rectangle((left, 84, left + 20, 190), fill=(18, 78, 84))
+    for top in (180, 220, 260):
+        for left in range(40, 280, 60):
+            draw.arc((left, top, left + 60, top + 36), 0, 180, fill=(18, 78, 84), width=8)
+    out = io.BytesIO()
+    sign.save(out, "PNG", optimize=True)
+    return out.getvalue()

@@ -2,55 +2,44 @@
 
 from __future__ import annotations
 
-import random
 from collections.abc import Callable
+from dataclasses import replace
 from datetime import datetime, timedelta
 from typing import Any
 
 from django.utils import timezone
 
 from labcases.bench import actions as bench
-from labcases.bench.protocol import Grade, State, first_word
-from labcases.bench.protocols.actions import answer as note_order
-from labcases.bench.protocols.actions import lift
-from labcases.bench.protocols.queries import judged
 from labcases.cases import actions as counter
 from labcases.cases.intake import NewItem, Signed, Told, WantedLine
-from labcases.cases.models import Case, Item
-from labcases.cases.queries import facts_for
+from labcases.cases.models import Case
+from labcases.cases.pads.models import ReservedCode
+from labcases.cases.scans.actions import keep_signed_paper
+from labcases.cases.scans.judging import judge as judge_scan
 from labcases.cases.stages import EXITS, Stage
 from labcases.custody import actions as custody
 from labcases.custody.photos import actions as photos
 from labcases.custody.photos.pictures import take_in
 from labcases.demo import stock
+from labcases.demo.bench_hand import KEPT, AtTheBench
 from labcases.demo.clock import set_to
-from labcases.demo.pictures import label_photo
+from labcases.demo.people import TERMS
+from labcases.demo.pictures import label_photo, signed_form
 from labcases.demo.stories import WAY, Story
 from labcases.handover.actions import due_back, hand_over
-from labcases.lab.models import Actor, Place, Staff
+from labcases.lab.models import Place
 from labcases.office import actions as office
 from labcases.office.queries import balance_of
 from labcases.people.models import Party
-from labcases.stock import actions as stockroom
-from labcases.stock.models import Destination, DestinationAssignment, DonorPart
-from labcases.stock.wiping.actions import wipe
 from labcases.updates.actions import note_call, send_update
 from labcases.updates.tasks import send_waiting
 
 DAYS_WITH_PHOTOS = 30  # photographs of older cases would only make the demo slow to load
-KEPT = timedelta(days=15)
 FAMILY = {row[0]: row for row in stock.FAMILIES}
-LINES = {"whole": ("whole", ""), "partial": ("partial", "the newest folder is incomplete")}
 
 
-class Player:
+class Player(AtTheBench):
     """One story. ``start`` is when it begins; every step comes some hours after the one before, and never after now."""
-
-    def __init__(
-        self, *, staff: dict[str, Actor], dice: random.Random, start: datetime, now: Callable[[], datetime]
-    ) -> None:
-        self.staff, self.dice, self.moment, self.now = staff, dice, start, now
-        self.case: Case = None  # type: ignore[assignment]
 
     def play(self, story: Story, *, owner: Party, reseller: Party) -> Case:
         """Everything this story tells, up to the stage it stops at."""
@@ -64,7 +53,7 @@ class Player:
         if story.until in EXITS:
             self.step(self._exit, story)
         if self.moment + KEPT < self.now():
-            self._wipe()
+            self._wipe(story)
         if story.stop:
             self.step(self._dispute, story)
         return self.case
@@ -91,17 +80,6 @@ class Player:
             return WAY.index("quoted")
         return WAY.index("examined") if story.until == "unrecoverable" else 0
 
-    @property
-    def desk(self) -> Staff:
-        """Whose hands the items go into for examination."""
-        person = self.staff["engineer"].staff
-        assert person is not None  # noqa: S101 only the worker is nobody, and it examines nothing
-        return person
-
-    @property
-    def items(self) -> list[Item]:
-        return list(Item.objects.with_context().filter(case=self.case))
-
     def _take_in(self, story: Story, owner: Party, reseller: Party) -> None:
         told = Told(
             stories=[story.happened],
@@ -115,18 +93,23 @@ class Player:
         )
         about: dict[str, Any] = {
             "owner": owner,
-            "items": [self._item(story, *item) for item in story.items],
+            "items": [
+                replace(self._item(story, *item), slot=str(n) if story.slots else "")
+                for n, item in enumerate(story.items)
+            ],
             "by": self.staff["counter"],
             "happened": self.moment,
             "told": None if story.unfinished else told,
             "urgency": story.urgency,
-            "promised": (self.moment + timedelta(days=18)).date(),
+            "promised": (self.moment + timedelta(days=story.promise)).date(),
         }
         if story.reseller:
             about |= {"bearer": reseller, "payer": reseller, "letterhead": False, "reference": "SOL-2291"}
         if story.until == "expected":
             self.case = counter.expect(**about)
             return
+        if story.sheet:
+            about["reserved"] = ReservedCode.objects.waiting().order_by("sheet").first()
         signed = Signed(signed_by=owner.name, may_open=story.may_open, spending_limit=6_000)
         about |= {
             "signed": None if story.unfinished else signed,
@@ -136,6 +119,8 @@ class Player:
         if story.ago < DAYS_WITH_PHOTOS:
             self._photograph()
         self._put_away()
+        if story.scanned:
+            self._scan(owner)
 
     def _item(self, story: Story, kind: str, words: str, behaves: str) -> NewItem:
         marks, behaviours = ([] if story.unfinished else [story.marks]), behaves.split("+")
@@ -183,28 +168,16 @@ class Player:
                 thing=item.thing, kept=[kept], by=self.staff["counter"], happened=self.moment, words="label"
             )
 
+    def _scan(self, owner: Party) -> None:
+        """The form that was signed on paper."""
+        lines = [f"Terms of the lab, case {self.case}", "", *TERMS.splitlines(), "", f"Signed: {owner.name}"]
+        scan = judge_scan(signed_form([line[:88] for line in lines], dice=self.dice))
+        keep_signed_paper(case=self.case, scan=scan, by=self.staff["counter"], happened=self.moment)
+
     def _put_away(self) -> None:
         shelf = self.dice.choice(list(Place.objects.filter(kind=Place.Kind.SHELF)))
         things = [item.thing for item in self.items] + [a.thing for a in self.case.accessories.select_related("thing")]
         custody.move_all(things=things, to=shelf, by=self.staff["counter"], happened=self.moment)
-
-    def _examine(self, story: Story) -> None:
-        engineer = self.staff["engineer"]
-        things = [item.thing for item in self.items]
-        custody.move_all(things=things, to=self.desk, by=engineer, happened=self.moment, because="examination")
-        for n, item in enumerate(self.items):
-            bench.examine(
-                item=item,
-                by=engineer,
-                happened=self.moment,
-                faults=list(story.faults) or ["none"],
-                found=story.found or "Nothing found that would explain it yet.",
-                inside=bool(item.no_power_because) and item.spinning and story.may_open,
-                prospects=story.prospects,
-                needs_part=story.needs_part if n == 0 else "",
-                hours_people=2 + n,
-                hours_machine=10,
-            )
 
     def _quote(self, story: Story) -> None:
         lines = [("Labour", story.price), ("Delivery medium", 5_400)]
@@ -220,84 +193,6 @@ class Player:
         office.accept_quote(
             quote=quote, who=self.case.payer.name, how="by mail", by=self.staff["counter"], happened=self.moment
         )
-
-    def _answer(self, item: Item) -> None:
-        """Whatever the bench order asks of this item now, each with its first ready word; and what opens after it."""
-        engineer = self.staff["engineer"]
-        for _ in range(3):
-            order = judged(facts_for([item])[item.pk])
-            answers = {
-                state.key: first_word(state.step) for state in order.asks if not state.step.verb or state.step.results
-            }
-            free = [s for s in order.steps if s.state is State.OPEN and s.step.grade is Grade.STOP and not s.step.verb]
-            answers |= {state.key: first_word(state.step) for state in free}
-            if not answers:
-                return
-            note_order(item=item, answers=answers, by=engineer, happened=self.moment)
-
-    def _lift(self, item: Item) -> None:
-        """What the customer never let anybody open goes on only by a manager's word."""
-        order = judged(facts_for([item])[item.pk])
-        if any(standing.key == "inside" for state in order.steps for standing in state.standing):
-            because = "The owner was told on the phone that it can die at the first turn, and wants it tried."
-            lift(item=item, key="inside", because=because, by=self.staff["manager"], happened=self.moment)
-
-    def _work(self, story: Story) -> None:
-        for item in self.items:
-            self._lift(item)
-            self._answer(item)
-            self._assign(story, item)
-            if not item.destination_assignments.exists():
-                continue  # nothing free fits: it waits, as it would
-            bench.start_work(item=item, by=self.staff["engineer"], happened=self.moment)
-            bench.note_step(
-                item=item,
-                what="First pass, quick, skipping what resists.",
-                method="our imager, version 3",
-                copied=True,
-                by=self.staff["engineer"],
-                happened=self.moment + timedelta(minutes=1),
-            )
-            if story.until != "in work":
-                self._answer(item)
-
-    def _assign(self, story: Story, item: Item) -> None:
-        engineer = self.staff["engineer"]
-        if story.needs_part and item.number == 1 and item.family_id:
-            free = DonorPart.objects.free().filter(part=story.needs_part, donor__family=item.family).with_context()
-            fitting = [part for part in free if not stockroom.judge(part, item).excluded]
-            if fitting:
-                stockroom.assign_donor(part=fitting[0], patient=item, by=engineer, happened=self.moment)
-        free_media = Destination.objects.filter(state__in=Destination.CLEAN).filter(use="clone").with_context()
-        fits = [m for m in free_media.order_by("sectors") if stockroom.fit(m, item).fits]
-        if fits:
-            stockroom.assign_destination(destination=fits[0], patient=item, by=engineer, happened=self.moment)
-
-    def _check(self, story: Story) -> None:
-        for item in self.items:
-            if item.stage != Stage.IN_WORK:
-                continue
-            whole = story.outcome == "whole"
-            files = self.dice.randrange(900, 60_000)
-            bench.record_result(
-                item=item,
-                by=self.staff["engineer"],
-                happened=self.moment,
-                sectors_total=item.sectors,
-                sectors_read=item.sectors
-                if whole or not item.sectors
-                else item.sectors - self.dice.randrange(2_000, 90_000),
-                files=files,
-                bytes=files * 2_345_678,
-                compared="full" if whole else "sampled",
-                samples="Three of each wanted kind opened by I. O.",
-                not_recovered="" if whole else "A few files in the newest folder lie on sectors that cannot be read.",
-                malware_check="nothing found",
-                wanted={
-                    line.pk: LINES[story.outcome if n == 0 else "whole"]
-                    for n, line in enumerate(self.case.wanted.all())
-                },
-            )
 
     def _ready(self, story: Story) -> None:
         for item in self.items:
@@ -326,24 +221,6 @@ class Player:
             by=self.staff["counter"],
             happened=self.moment,
         )
-
-    def _wipe(self) -> None:
-        """After the days of keeping, the copies are erased and their media are free again."""
-        serving = DestinationAssignment.objects.filter(item__case=self.case, ended=None, destination__use="clone")
-        for assignment in serving.select_related("destination__thing", "item__case__thing"):
-            self.moment += KEPT / max(len(serving), 1)
-            with set_to(self.moment, timezone):
-                by, medium = self.staff["engineer"], assignment.destination
-                stockroom.release_destination(assignment=assignment, written=True, by=by, happened=self.moment)
-                medium.refresh_from_db()
-                wipe(
-                    destination=medium,
-                    method="clear",
-                    tool="one pass of zeros, our own script 2.1",
-                    verified="full",
-                    by=by,
-                    happened=self.moment,
-                )
 
     def _settle(self, owed: int) -> None:
         if self.case.payer.on_account:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import random
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from datetime import date, timedelta
 from typing import Any
 
@@ -16,6 +16,14 @@ FAMILIES = (
     ("Orlane Sallow", "Orlane", "OS750", "disk25", 3, 2, 1_465_149_168, "OL-5501", ("0A1", "0B2")),
     ("Vantmoor Fell", "Vantmoor", "VF8", "helium", 10, 5, 15_628_053_168, "VM-9000", ("F1", "F2")),
 )
+INSIDE = {  # what is read from boards and castings with a magnifier
+    "Pelorus Minnow": {"preamplifier": "PA-31", "main_chip": "MC-220", "motor": "N1", "base_casting": "P5A"},
+    "Pelorus Grayling": {"preamplifier": "PA-34", "main_chip": "MC-234", "motor": "N2", "base_casting": "P7B"},
+    "Corvane Tern": {"preamplifier": "TX-7", "main_chip": "CX-71", "motor": "R4", "base_casting": "C11"},
+    "Corvane Skua": {"preamplifier": "TX-9", "main_chip": "CX-79", "motor": "R9", "base_casting": "C40"},
+    "Orlane Sallow": {"preamplifier": "0-55", "main_chip": "OM-5", "motor": "Q2", "base_casting": "S3"},
+    "Vantmoor Fell": {"preamplifier": "VP-90", "main_chip": "VC-9", "motor": "H5", "base_casting": "V8"},
+}
 QUIRKS = {
     "Pelorus Minnow": "Beeps when the heads stick; the board takes its ROM with it.",
     "Corvane Skua": "Low sector numbers are not always at the outer edge. Serial numbers end in the week of making.",
@@ -29,7 +37,7 @@ SUPPLIERS = ("Second Tide Spares", "estate of a repair shop", "Ebbing Surplus", 
 def donors(count: int, dice: random.Random) -> Iterator[dict[str, Any]]:
     """Fields of ``count`` donors, spread over the families."""
     for n in range(count):
-        _, maker, model, kind, heads, platters, sectors, board, firmware = FAMILIES[n % len(FAMILIES)]
+        family, maker, model, kind, heads, platters, sectors, board, firmware = FAMILIES[n % len(FAMILIES)]
         known = dice.random() > 0.15  # some labels cannot be read
         yield {
             "kind": kind,
@@ -47,7 +55,31 @@ def donors(count: int, dice: random.Random) -> Iterator[dict[str, Any]]:
             "source": "left" if n % 9 == 8 else "bought",
             "supplier": SUPPLIERS[n % len(SUPPLIERS)],
             "cost": None if n % 9 == 8 else dice.randrange(20, 140) * 100,
+            **(INSIDE[family] if dice.random() > 0.4 else {}),
         }
+
+
+COLUMNS = (
+    "Kind", "Maker", "Model", "Serial", "Firmware", "Sectors", "Bytes a sector", "Heads fitted", "Platters",
+    "Board number", "Plant code", "Made", "Source", "From whom", "Cost", "Preamplifier", "Main chip", "Motor",
+    "Base casting", "Parts it gives", "Shelf",
+)  # fmt: skip
+_KEYS = (
+    "kind", "maker", "model", "serial", "firmware", "sectors", "sector_bytes", "heads", "platters",
+    "board_number", "plant", "made", "source", "supplier", "cost", "preamplifier", "main_chip", "motor",
+    "base_casting", "parts", "shelf",
+)  # fmt: skip
+
+
+def table(rows: Iterable[dict[str, Any]], shelves: Sequence[str], dice: random.Random) -> str:
+    """Donors as the spreadsheet had them in which the lab kept its shelves before."""
+    lines = [";".join(COLUMNS)]
+    for about in rows:
+        parts = ", ".join(PARTS if dice.random() > 0.3 else PARTS[:2])
+        cost = f"{about['cost'] / 100:.2f}" if about["cost"] else ""
+        cells = about | {"parts": parts, "shelf": dice.choice(shelves), "cost": cost}
+        lines.append(";".join(str(cells.get(key) or "") for key in _KEYS))
+    return "\n".join(lines) + "\n"
 
 
 # kind, maker, model, sectors, sector size, use

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import random
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 
 # How far a story goes; each step is one verb. A story names the last one it reaches.
 WAY = ("received", "examined", "quoted", "authorised", "in work", "checked", "ready", "handed over")
@@ -41,28 +41,37 @@ class Story:
     may_open: bool = True
     said: str = ""
     stop: str = ""
-    extra: dict[str, str] = field(default_factory=dict)
+    key: str = ""  # what the rest of the invented lab calls this case
+    promise: int = 18  # days after it came in
+    slots: bool = False  # members of one box, numbered from 0
+    pool: bool = False  # its images lie on a storage pool
+    scanned: bool = False  # the signed form was put on the counter's scanner
+    sheet: bool = False  # written on a sheet of the paper pad, and typed in later
+    erase: str = ""  # how far the wipe of its destination has come: running, ended; else it is verified
 
 
 TOLD = (
     Story(
-        0, 9, "in work", [("disk25", "Pelorus Minnow", "slow+reads errors"), ("card", "Stub 64", "not known")], "dropped",
+        0, 26, "in work", [("disk25", "Pelorus Minnow", "slow+reads errors"), ("card", "Stub 64", "not known")], "dropped",
         "Fell from a music stand while running. Slow afterwards, then not seen at all. A nephew ran a repair program over night.",
         ["Recordings 2019 to 2026 (WAV)", "Scores (PDF, MusicXML)", "Members' list (spreadsheet)"],
         tried="software", faults=("heads", "reading"), needs_part="head stack", price=54_000, with_it=("USB cable", "pouch"),
         found="Head 1 weak over the outer quarter, head 0 sound. Board looked over and cleaned, no short on 5 V (1.2 kΩ).",
+        key="choir", promise=34, scanned=True,
     ),
     Story(
         1, 4, "examined", [("disk25", "Pelorus Minnow", "clicks")], "dropped",
         "Clicks since Sunday; a friend opened it to look.", ["Accounts of the workshop", "Photographs of the children"],
         tried="opened", marks="screws", faults=("heads", "surface"), prospects="poor", needs_part="head stack", price=89_000,
         found="Opened in clean air: one slider bent, a fine ring on the upper surface near the outer edge.",
+        key="workshop",
     ),
     Story(
         2, 21, "ready", [("disk35", "Corvane Tern", "spins"), ("disk35", "Corvane Tern", "normal")], "power cut",
         "Two disks of an office box; after the power cut the box asked to start over. Nobody did.",
         ["Survey drawings since 2021", "Mail of the firm"], faults=("service area",), prospects="good", price=61_000,
         found="First disk answers with a factory name: service area not read. Second disk sound.", urgency="urgent",
+        key="survey", scanned=True,
     ),
     Story(
         3, 1, "received", [("ssd", "Tidewell Wisp 480", "dead")], "surge", "Dead after a thunderstorm.",
@@ -82,22 +91,26 @@ TOLD = (
         6, 17, "unrecoverable", [("disk35", "Corvane Skua", "grinds")], "wear", "Ground for a week before it stopped.",
         ["Drawings of hulls 12 to 30"], faults=("surface",), prospects="none",
         found="Both outer surfaces scraped to the glass, dust through the whole chamber. Nothing can be read from it.",
+        key="hulls",
     ),
     Story(
         7, 12, "quoted", [("external", "Tidewell Carry 1T", "beeps")], "dropped", "Fell off the desk and beeps since.",
         ["Edited films 2025", "Raw footage, autumn"], faults=("stuck",), prospects="good", price=36_000,
         found="Heads rest on the platter. Motor free once they are lifted; surfaces look clean under the light.", urgency="urgent",
+        key="studio",
     ),
     Story(
         8, 26, "declined", [("disk25", "Orlane Sallow", "slow")], "wear", "Takes minutes to open a folder.",
         ["Recipes", "Photographs"], faults=("reading",), prospects="good", price=28_000, said="too dear for what is on it",
         found="Many re-reads, all heads alike. Reads in full with patience.",
+        key="recipes",
     ),
     Story(
         9, 6, "authorised", [("disk35", "Corvane Skua", "spins")], "firmware update",
         "The recorder of the harbour cameras restarted during an update.", ["Footage of 14 November, 22:00 to 24:00"],
         faults=("service area",), price=78_000, found="Spins up, not ready. ROM read twice, same both times.",
         with_it=("caddy", "power supply"),
+        key="harbour",
     ),
     Story(
         10, 2, "expected", [("disk25", "Pelorus Grayling", "not known")], "not known", "Found in an estate.",
@@ -128,6 +141,37 @@ TOLD = (
     Story(
         1, 3, "received", [("helium", "Vantmoor Fell", "clicks")], "dropped", "Fell from a shelf while running.",
         ["Film scans"], with_it=("power supply",), stop="Two partners of a dissolved firm both say that it is theirs.",
+        key="partners",
+    ),
+    Story(
+        13, 23, "in work", [("member", "Corvane Tern", "normal"), ("member", "Corvane Tern", "slow"),
+                            ("member", "Corvane Tern", "normal"), ("member", "Corvane Tern", "normal")], "wear",
+        "The box of the archive went red on one slot in spring and on a second last month. Nobody pressed rebuild.",
+        ["Scanned parish registers", "Oral history, masters", "Catalogue (database)"], faults=("reading", "array"),
+        found="Four members of one array. Slot 1 reads slowly with retries, slot 3 fell out in spring and is behind.",
+        prospects="good", price=112_000, with_it=("network cable",), slots=True, pool=True, key="archive", promise=30,
+    ),
+    Story(
+        10, 19, "in work", [("stick", "Tidewell Stub 16", "dead")], "wear", "Warm to the touch, then nothing.",
+        ["Dissertation, last three weeks", "Interview notes"], faults=("flash controller", "flash wear"), prospects="fair",
+        found="The controller takes 5 V to ground. The chip is whole: to be taken off and read.", price=38_000,
+        key="dissertation", promise=30,
+    ),
+    Story(
+        8, 13, "quoted", [("disk25", "Orlane Sallow", "spins")], "power cut",
+        "Taken in by candle while the street was dark; written on the pad.", ["Letters", "Photographs of the mill"],
+        faults=("service area",), found="Answers with a factory name; the service area is not read.", price=33_000,
+        sheet=True, key="mill",
+    ),
+    Story(
+        4, 44, "handed over", [("disk25", "Pelorus Minnow", "slow")], "wear", "Slower by the week, then not seen.",
+        ["Church accounts", "Photographs"], faults=("reading",), found="Unstable over a third of its area, worse when warm.",
+        needs_part="head stack", price=42_000, outcome="partial", erase="ended",
+    ),
+    Story(
+        5, 41, "handed over", [("disk35", "Corvane Tern", "spins")], "repartitioned", "Set up anew by mistake.",
+        ["Wedding films"], faults=("logical",), found="Old structures stand behind the new ones.", price=21_000,
+        erase="running",
     ),
 )  # fmt: skip
 
