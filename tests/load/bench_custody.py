@@ -141,24 +141,25 @@ class Lab:
         if not Event.objects.exists():
             self.make.profile()
             self.make.place(name="Shelf A1"), self.make.place(name="Shelf A2")
-            self.make.case()
+            self.make.case(), self.make.case()  # one is moved about, of the other a statement is printed
         fill(size)
         from labcases.lab.models import Actor, Place, Staff
         from labcases.lab.roles import Role
 
-        self.docket = Thing.objects.get(kind=Thing.Kind.DOCKET)
-        self.thing = Thing.objects.get(kind=Thing.Kind.PATIENT)
+        self.docket = Thing.objects.filter(kind=Thing.Kind.DOCKET).order_by("pk").last()
+        self.thing, self.other = Thing.objects.filter(kind=Thing.Kind.PATIENT).order_by("pk")
         self.places = list(Place.objects.filter(name__startswith="Shelf"))
         self.by = Actor(Staff.objects.order_by("pk").last(), Role.MANAGER)
         return Event.objects.count()
 
-    def append(self) -> float:
+    def append(self, *, other: bool = False) -> float:
         """Seconds of one real move, committed."""
         from labcases.custody.actions import case_of, move
 
         self.places.reverse()
         began = time.perf_counter()
-        move(thing=self.thing, to=self.places[0], by=self.by, happened=self.noon, case=case_of(self.thing))
+        thing = self.other if other else self.thing
+        move(thing=thing, to=self.places[0], by=self.by, happened=self.noon, case=case_of(thing))
         return time.perf_counter() - began
 
     def verify(self) -> tuple[float, float, float]:
@@ -213,7 +214,7 @@ class Lab:
         from labcases.paper.models import Paper
 
         while len(events_of_case(self.docket.code)) < IN_STATEMENT:
-            self.append()
+            self.append(other=True)
         pages: list[str] = []
         papers.to_pdf = lambda html, **more: pages.append(html) or render.to_pdf(html, **more)  # type: ignore[func-returns-value]
         whole, bare = [], []

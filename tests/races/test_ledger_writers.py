@@ -17,8 +17,9 @@ import pytest
 from django.conf import settings
 from django.db import IntegrityError, connections
 
-from labcases.custody import actions, queries
+from labcases.custody import queries
 from labcases.custody.actions import move, recorded
+from labcases.custody.appending import actions as appending
 from labcases.custody.models import Event, Head, Thing
 from labcases.lab.models import Actor, Place
 from tests.builders import NOON, Make
@@ -73,7 +74,7 @@ def test_without_the_lock_on_the_head_two_would_write_one_number_and_the_databas
     """The control: each takes the head as it was before either began."""
     things, places, by = lab
     heads = [Head.objects.get() for _ in things]
-    monkeypatch.setattr(actions, "_locked_head", heads.pop)
+    monkeypatch.setattr(appending, "_locked_head", heads.pop)
     results = at_once(*(writer(thing, places, by, 1) for thing in things))
     assert sum(isinstance(result, IntegrityError) for result in results) == WRITERS - 1
     monkeypatch.undo()
