@@ -145,8 +145,9 @@ def hand_over(
         HandoverLine.objects.create(handover=made, thing=medium.thing, fate=OUT)
         because, authority = _words(made), made.owners_word
         give_out(
-            destination=medium, by=by, happened=happened, to=to, because=because, authority=authority, seals=made.seals
-        )
+            destination=medium, by=by, happened=happened, to=to, because=because, authority=authority,
+            seals=made.seals, parcel=_parcel(made),
+        )  # fmt: skip
     for item in items:
         advance(item=item, to=Stage.HANDED_OVER, by=by, happened=happened)
     close_if_all_ended(case=case, by=by, happened=happened)
@@ -249,8 +250,15 @@ def _must_be_proven(made: Handover, fates: Mapping[str, str], carries: bool) -> 
 
 
 def _words(made: Handover) -> str:
-    parcel = f" {made.tracking}" if made.tracking else ""
+    parcel = "".join(f" {said}" for said in (made.carrier, made.tracking) if said)
     return f"{made.get_manner_display()}{parcel}; {made.collector_name}; {made.get_proof_display()}"
+
+
+def _parcel(made: Handover) -> dict[str, str]:
+    """What the ledger says of a parcel; nothing when somebody took it from the counter."""
+    if made.manner != Handover.Manner.POSTED:
+        return {}
+    return {"carrier": made.carrier, "tracking": made.tracking}
 
 
 def _let_go(line: HandoverLine, to: Whereabouts, by: Actor, happened: datetime) -> None:
@@ -258,9 +266,10 @@ def _let_go(line: HandoverLine, to: Whereabouts, by: Actor, happened: datetime) 
     line.save()
     words = f"{_words(made)}; {line.note}" if line.note else _words(made)
     if line.fate == OUT:
+        parcel = _parcel(made)
         record(
-            "handed-over", thing=thing, by=by, happened=happened, to=to, because=words,
-            authority=made.owners_word, seals=made.seals, case=made.case.code,
+            "shipped" if parcel else "handed-over", thing=thing, by=by, happened=happened, to=to, because=words,
+            authority=made.owners_word, seals=made.seals, case=made.case.code, details=parcel,
         )  # fmt: skip
     elif line.fate == STAYS:
         record("left-with-us", thing=thing, by=by, happened=happened, because=words, case=made.case.code)

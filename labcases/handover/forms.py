@@ -44,6 +44,7 @@ class HandOverForm(LabForm):
     manner = forms.ChoiceField(
         label="How", choices=Handover.Manner.choices, widget=forms.RadioSelect, initial=Handover.Manner.COLLECTED
     )
+    carrier = LineField(label="Carrier", required=False, max_length=100, help_text="For a parcel: who takes it.")
     tracking = LineField(label="Tracking number", required=False, max_length=100, help_text="For a parcel.")
     collector_name = LineField(label="Name", error_messages={"required": "Say who collects it."})
     owners_word = ProseField(
@@ -88,7 +89,9 @@ class HandOverForm(LabForm):
             widget=forms.RadioSelect,
             error_messages={"required": "Say who takes it."},
         )
-        self.order_fields([*(name for name in self.fields if "-" in name), "manner", "tracking", "collector"])
+        self.order_fields(
+            [*(name for name in self.fields if "-" in name), "manner", "carrier", "tracking", "collector"]
+        )
 
     def _add_thing(self, thing: Thing, *, later: bool) -> None:
         working = thing.pk in self.working
@@ -127,6 +130,8 @@ class HandOverForm(LabForm):
         posted = said.get("manner") == Handover.Manner.POSTED
         if posted and not said.get("tracking") and "tracking" not in self.errors:
             self.add_error("tracking", "A parcel goes tracked: note its number.")
+        if posted and not said.get("carrier") and "carrier" not in self.errors:
+            self.add_error("carrier", "Say who takes the parcel.")
         other = said.get("collector") == Handover.Collector.OTHER
         if other and not said.get("owners_word") and "owners_word" not in self.errors:
             self.add_error("owners_word", "Somebody else collects with the owner’s word: say how it was given.")
@@ -150,7 +155,17 @@ class HandOverForm(LabForm):
     def told(self) -> dict[str, Any]:
         """What ``handover.actions.hand_over`` takes."""
         said = self.cleaned_data
-        plain = ("manner", "tracking", "collector", "collector_name", "owners_word", "proof", "seals", "happened")
+        plain = (
+            "manner",
+            "carrier",
+            "tracking",
+            "collector",
+            "collector_name",
+            "owners_word",
+            "proof",
+            "seals",
+            "happened",
+        )
         counts = {thing.code: said.get(f"count-{thing.code}") for thing in self.due}
         return {
             **{name: said[name] for name in (*plain, "sample_opened", "delivery_checked", "signature")},

@@ -40,6 +40,7 @@ class Handover(Entry):
     collector_name = Line(personal=True, max_length=300)
     owners_word = Prose(personal=True, blank=True, help_text="how the owner said that somebody else may collect")
     proof = Line(personal=False, max_length=10, choices=Proof.choices)
+    carrier = Line(personal=False, max_length=100, blank=True, help_text="who takes the parcel")
     tracking = Line(personal=True, max_length=100, blank=True)
     seals = models.JSONField(default=list, blank=True)
     signed_how = Line(personal=False, max_length=20, blank=True)

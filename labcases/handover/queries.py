@@ -35,7 +35,7 @@ SHOWN = 50
 MAY_GO = (Stage.READY, *EXITS)
 KINDS_OF_PAPER = ("handover-report", "handover-receipt")
 DOCKET_KINDS = ("ownership-disputed", "dispute-settled", "held-by-law", "hold-ended")
-RELEASES = ("handed-over", "left-with-us")
+RELEASES = ("handed-over", "shipped", "left-with-us")
 
 
 # --- what stops it --------------------------------------------------------------------------------------------------

@@ -116,6 +116,15 @@ def test_a_thing_is_sent_arrives_and_comes_back(make, client_as, noon):
     assert Break.objects.count() == 0
 
 
+def test_a_thing_is_sent_to_an_owner_who_never_had_it(make, client_as):
+    """A reseller brought it; the owner gets it back by post."""
+    owner = make.party(name="Orrin Vale")
+    thing = make.item(case={"owner": owner, "bearer": make.party(name="Wick and Daughters")}).thing
+    sent = {"party": owner.pk, "carrier": "parcel post", "tracking": "QX 1", "because": "wanted back"}
+    assert client_as(Role.COUNTER).post(page(thing, "ship"), sent).status_code == 303
+    assert Thing.objects.get(pk=thing.pk).party == owner
+
+
 def test_what_is_destroyed_is_nowhere_and_nothing_more_is_noted_of_it(make, client_as, noon):
     thing, client = make.item().thing, client_as(Role.MANAGER)
     sent = {"method": "platters cut", "because": "left to the lab", "authority": "signed", "witness": "Person 9"}

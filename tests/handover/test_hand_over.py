@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from datetime import timedelta
 from typing import Any
 
 import pytest
@@ -10,7 +11,8 @@ from labcases.cases.actions import dispute, end_item, hold_by_law
 from labcases.cases.models import Case
 from labcases.cases.stages import EXITS, Stage
 from labcases.core.refused import NotAllowed
-from labcases.custody.models import Event, KeptHead, Thing
+from labcases.custody.models import Event, EventText, KeptHead, Thing
+from labcases.custody.noting.actions import confirm_delivery
 from labcases.handover.actions import (
     NotAllCounted,
     NotHere,
@@ -125,10 +127,22 @@ def test_who_takes_it_is_known(go, case, about, sentence):
 
 
 def test_a_parcel_goes_tracked_and_needs_no_signature_at_the_counter(go, case):
-    made = go(case, manner="posted", tracking="TR-0001", proof="tracked", signed_how="", seals=["S-1", "S-2"])
-    event = Event.objects.get(kind="handed-over")
-    assert made.signed_how == ""
+    parcel = {"manner": "posted", "carrier": "Grey Goose Post", "tracking": "TR-0001"}
+    made = go(case, **parcel, proof="tracked", signed_how="", seals=["S-1", "S-2"])
+    event = Event.objects.get(kind="shipped")
+    words = dict(EventText.objects.filter(sequence=event.sequence).values_list("field", "text"))
+    assert (made.signed_how, words["carrier"], words["tracking"]) == ("", "Grey Goose Post", "TR-0001")
     assert b'"seals":["S-1","S-2"]' in bytes(event.body)
+    assert not Event.objects.filter(kind="handed-over").exists()
+
+
+def test_a_parcel_that_arrived_is_confirmed_in_the_line_of_what_was_in_it(go, case, make, noon):
+    go(case, manner="posted", carrier="Grey Goose Post", tracking="TR-0001", proof="tracked", signed_how="")
+    thing = case.items.get().thing
+    confirm_delivery(thing=thing, receiver="Ines Garrow", by=make.everyone(), happened=noon + timedelta(days=2))
+    thing.refresh_from_db()
+    assert Event.objects.get(kind="delivered").sequence == thing.last_event
+    assert (thing.breaks_open, thing.party) == (0, case.owner)
 
 
 def test_somebody_else_takes_it_on_the_owners_word_and_the_ledger_names_the_word(go, case):

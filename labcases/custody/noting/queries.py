@@ -6,6 +6,8 @@ import json
 from dataclasses import dataclass
 from typing import Any
 
+from django.db.models import Q
+
 from labcases.custody.actions import case_of
 from labcases.custody.models import Break, Event, Thing
 from labcases.custody.queries import Entry, entries
@@ -25,13 +27,21 @@ def parts_assigned_beside(thing: Thing) -> list[Thing]:
 
 
 def parties_of(thing: Thing) -> Any:
-    """The people outside whom the line of this thing names."""
+    """The people outside whom the line of this thing names, and those of its case, who may never have had it yet."""
     refs = set()
     for (body,) in Event.objects.filter(thing_code=thing.code).values_list("body"):
         said = json.loads(bytes(body))
         refs |= {said[side]["holder"] or "" for side in ("from", "to")}
     known = [ref.removeprefix("party:") for ref in refs if ref.startswith("party:")]
-    return Thing._meta.get_field("party").related_model._default_manager.filter(ref__in=known)
+    parties: Any = Thing._meta.get_field("party").related_model
+    return parties._default_manager.filter(Q(ref__in=known) | Q(pk__in=_of_its_case(thing)))
+
+
+def _of_its_case(thing: Thing) -> set[int]:
+    """Owner, bearer and payer of the case that a thing came with, or that it carries data of."""
+    came_with = getattr(thing, "item", None) or getattr(thing, "accessory", None)
+    case = came_with.case if came_with else getattr(getattr(thing, "destination", None), "held_for", None)
+    return {case.owner_id, case.bearer_id, case.payer_id} - {None} if case else set()
 
 
 @dataclass(frozen=True)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from datetime import datetime
 from typing import Any
@@ -157,10 +157,11 @@ def give_out(
     because: str = "",
     authority: str = "",
     seals: Sequence[str] = (),
+    parcel: Mapping[str, str] | None = None,
 ) -> Destination:
     """Let a medium of a case go out with its customer; its service ends, and it never comes back as ours.
 
-    Raises NotNow when it holds no case's data.
+    ``parcel`` are carrier and tracking number when it is sent. Raises NotNow when it holds no case's data.
     """
     by.must(Right.HAND_OVER)
     serving = (State.ASSIGNED, State.HOLDS_DATA, State.KEPT)
@@ -174,7 +175,7 @@ def give_out(
     destination = Destination.objects.with_context().get(pk=destination.pk)
     case = destination.held_for.code if destination.held_for else None
     record(
-        "handed-over", thing=destination.thing, by=by, happened=happened, to=to, case=case,
-        because=because, authority=authority, seals=seals,
+        "shipped" if parcel else "handed-over", thing=destination.thing, by=by, happened=happened, to=to, case=case,
+        because=because, authority=authority, seals=seals, details=parcel,
     )  # fmt: skip
     return destination

@@ -217,7 +217,8 @@ def answer(
     """Answer what differs, each by a real event of its thing; gives how many were answered now.
 
     ``here``: it lies where it was found, from now on. ``missing``: nobody knows where it is.
-    ``back``: it is carried back; ``noted``: no thing is concerned. Raises NotSettled for an answer that does not go with a line.
+    ``back``: it is carried back; ``noted``: no thing is concerned.
+    Raises NotSettled for an answer that does not go with a line.
     """
     by.must(Right.KEEP_STOCK)
     _must_be_open(take)
