@@ -101,7 +101,7 @@ def recheck_lines() -> LineCheck:
 def _recheck(code: str, events: list[Event], found: Rechecked) -> None:
     line = lines.walk(_steps(events))
     with writing():
-        thing = Thing.objects.select_for_update().with_whereabouts().filter(code=code).first()
+        thing = Thing.objects.select_for_update(of=("self",)).with_whereabouts().filter(code=code).first()
         if thing is None or thing.last_event != events[-1].sequence:
             return  # another event came meanwhile, and was judged: tomorrow
         if line.standing and not _as_its_row_says(thing, line.standing):
