@@ -85,7 +85,7 @@ def _begin_its_line(thing: Thing) -> None:
     if thing.last_event or not thing.batch_id or not (how := beginning_of(thing.batch_id)):
         return
     about: dict[str, Any] = {"by": how.by, "happened": how.happened, "because": how.because, "case": case_of(thing)}
-    record(BROUGHT_IN, thing=thing, was=Whereabouts(), to=thing.whereabouts, **about)
+    record("brought-in", thing=thing, was=Whereabouts(), to=thing.whereabouts, **about)
 
 
 def _details(kind: str, words: Mapping[str, str]) -> dict[str, str]:

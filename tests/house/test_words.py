@@ -17,6 +17,7 @@ from labcases.docket.queries import VERBS
 from tests.house.source import HOUSE, ROOT, calls, python_files, said, strings, tree
 
 README = ROOT / "README.md"
+DOORS = ("record", "record_many", "said_of")
 ROW = re.compile(r"^\|\s*`([A-Z][A-Z_]+)`", re.MULTILINE)
 
 
@@ -24,10 +25,10 @@ ROW = re.compile(r"^\|\s*`([A-Z][A-Z_]+)`", re.MULTILINE)
 
 
 def recorded() -> dict[str, str]:
-    """The kinds that some call of ``record`` or ``record_many`` names in its first argument, and where."""
+    """The kinds that some call that records names in its first argument, and where."""
     found = {}
     for path in python_files():
-        for call in calls(path, "record", "record_many"):
+        for call in calls(path, *DOORS):
             if call.args:
                 found |= {kind: f"{said(path)}:{call.lineno}" for kind in strings(call.args[0])}
     return found
@@ -36,7 +37,7 @@ def recorded() -> dict[str, str]:
 @cache
 def texts_beside_records() -> set[str]:
     """Every text of the files that record: a kind may be chosen a line before it is recorded."""
-    files = [path for path in python_files() if calls(path, "record", "record_many") and path.stem != "kinds"]
+    files = [path for path in python_files() if calls(path, *DOORS) and path.stem != "kinds"]
     return {text for path in files for text in strings(tree(path))}
 
 

@@ -10,7 +10,7 @@ from django.urls import reverse
 
 from labcases.custody.actions import move
 from labcases.custody.breaks.actions import recheck_lines
-from labcases.custody.firsts.beginning import BROUGHT_IN, TAKEN_BACK
+from labcases.custody.firsts.beginning import BROUGHT_IN
 from labcases.custody.models import Event, Thing
 from labcases.custody.proofs.queries import verify_ledger
 from labcases.custody.queries import line_of
@@ -142,7 +142,7 @@ def test_an_import_that_was_undone_closes_each_line(begun: Any, make: Make) -> N
     assert not Thing._base_manager.exists()
     for code in codes:
         first, last = Event.objects.filter(thing_code=code).order_by("sequence")
-        assert (first.kind, last.kind, last.corrects) == (BROUGHT_IN, TAKEN_BACK, first.sequence)
+        assert (first.kind, last.kind, last.corrects) == (BROUGHT_IN, "taken-back", first.sequence)
         assert last.actor_ref == other.ref
     assert whole()
 

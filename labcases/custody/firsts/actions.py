@@ -15,7 +15,7 @@ from django.utils import timezone
 from labcases.custody import lines
 from labcases.custody.actions import case_of
 from labcases.custody.appending.actions import append_lot, said_of
-from labcases.custody.firsts.beginning import BROUGHT_IN, TAKEN_BACK, Beginning
+from labcases.custody.firsts.beginning import BROUGHT_IN, Beginning
 from labcases.custody.models import Event, Thing, Whereabouts
 
 NOWHERE = Whereabouts()
@@ -36,7 +36,7 @@ def begin_lines(things: Sequence[Thing], how: Beginning) -> None:
     """
     entered, lots = timezone.now(), dict[lines.Spot, _Lot]()
     said = [
-        said_of(BROUGHT_IN, thing=thing, by=how.by, happened=how.happened, case=case_of(thing), was=NOWHERE,
+        said_of("brought-in", thing=thing, by=how.by, happened=how.happened, case=case_of(thing), was=NOWHERE,
                 now=thing.whereabouts, words={"because": how.because}, entered=entered)
         for thing in things
     ]  # fmt: skip
@@ -68,7 +68,7 @@ def take_back(things: Sequence[Thing], how: Beginning) -> None:
     """
     entered = timezone.now()
     said = [
-        said_of(TAKEN_BACK, thing=thing, by=how.by, happened=how.happened, case=case_of(thing), was=thing.whereabouts,
+        said_of("taken-back", thing=thing, by=how.by, happened=how.happened, case=case_of(thing), was=thing.whereabouts,
                 now=NOWHERE, words={"because": how.because}, entered=entered, corrects=thing.last_event)
         for thing in things
     ]  # fmt: skip

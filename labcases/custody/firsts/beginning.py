@@ -3,10 +3,11 @@
 Such a thing is there before its first event is. Whatever is recorded of it in between asks here, so that its line
 begins with how it came, and nothing else.
 
+>>> before, _say[:] = _say[:], []
 >>> say_of_batches(lambda batch: Beginning("Ada", datetime(2026, 3, 2), "import 7") if batch == 7 else None)
 >>> beginning_of(7).because, beginning_of(8)
 ('import 7', None)
->>> _say.clear()
+>>> _say[:] = before
 """
 
 from __future__ import annotations
@@ -16,7 +17,7 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
 
-BROUGHT_IN, TAKEN_BACK = "brought-in", "taken-back"
+BROUGHT_IN = "brought-in"
 
 
 @dataclass(frozen=True)
