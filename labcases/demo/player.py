@@ -52,7 +52,7 @@ class Player(AtTheBench):
                     self.step(verb, story)
         if story.until in EXITS:
             self.step(self._exit, story)
-        if self.moment + KEPT < self.now():
+        if story.until == "handed over" and self.moment + KEPT < self.now():
             self._wipe(story)
         if story.stop:
             self.step(self._dispute, story)
