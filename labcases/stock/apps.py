@@ -6,7 +6,7 @@ from typing import Any
 
 from django.apps import AppConfig
 from django.db import connections
-from django.db.models.signals import post_migrate
+from django.db.models.signals import post_migrate, pre_migrate
 
 from labcases.core import sections
 from labcases.core.sections import Context
@@ -17,6 +17,13 @@ def _install(using: str, **_: Any) -> None:
     connection = connections[using]
     if triggers.TABLE in connection.introspection.table_names():
         triggers.install(connection)
+
+
+def _lift(using: str, **_: Any) -> None:
+    """A column that a trigger reads cannot be altered on PostgreSQL; they are put back when all is migrated."""
+    connection = connections[using]
+    if triggers.TABLE in connection.introspection.table_names():
+        triggers.drop(connection)
 
 
 class Stock(AppConfig):
@@ -31,6 +38,7 @@ class Stock(AppConfig):
         from labcases.stock.takes import queries as takes
         from labcases.stock.wiping import queries as wiping
 
+        pre_migrate.connect(_lift, sender=self)
         post_migrate.connect(_install, sender=self)
         imports.register()
         facts.provide("stock", served.facts)

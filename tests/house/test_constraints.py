@@ -131,6 +131,7 @@ APART: dict[str, dict[str, Any]] = {
 # Where two rules are broken at once: the row that the second names instead, so that only the one in question speaks.
 OTHER_ROWS: dict[str, list[tuple[str, str, dict[str, Any]]]] = {
     "port_runs_one_patient": [("item", "cases.Item", {"number": 99})],
+    "patient_runs_on_one_port": [("port", "bench.Port", {"name": "another"})],
 }
 
 

@@ -82,10 +82,13 @@ def test_they_run_from_nothing_back_to_nothing_and_again(fresh: Any) -> None:
 
 
 def _first_and_last(executor: MigrationExecutor) -> tuple[list[tuple[str, str]], list[tuple[str, str]]]:
-    """The state that the first release of each room made, and today's."""
-    nodes = [key for key in executor.loader.graph.nodes if key[0] in OURS]
-    firsts = {app: name for app, name in sorted(nodes) if name.endswith("_first")}
-    return list(firsts.items()), executor.loader.graph.leaf_nodes()
+    """The state that the first release of each room made, and today's. A room built on later ones came later."""
+    graph = executor.loader.graph
+    firsts = {app: name for app, name in sorted(graph.nodes) if app in OURS and name.endswith("_first")}
+    began = [
+        key for key in firsts.items() if all(n.endswith("_first") for a, n in graph.forwards_plan(key) if a in OURS)
+    ]
+    return began, graph.leaf_nodes()
 
 
 def test_they_carry_along_what_the_first_state_held(fresh: Any) -> None:

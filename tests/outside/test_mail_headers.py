@@ -22,6 +22,13 @@ def arrived(make: Make, **said: Any) -> EmailMessage:
     return email.message_from_bytes(raw, policy=email.policy.default)  # type: ignore[return-value]
 
 
+def written(read: EmailMessage) -> str:
+    """The body without the line that closes every mail: how large the ledger is, and where it is checked."""
+    body, _, closing = read.get_content().replace("\r\n", "\n").rstrip("\n").rpartition("\n\n")
+    assert closing.startswith("Our custody ledger holds ")
+    return str(body)
+
+
 @pytest.mark.parametrize(
     "subject", ["26-00417-K: it is ready", "Žofie – ਤਿਆਰ ਹੈ – 準備好了", "ü" * 300, "word " * 59 + "five!", "x" * 300]
 )
@@ -35,7 +42,7 @@ def test_nothing_in_a_subject_starts_a_header_of_its_own(make: Make, end: str) -
     read = arrived(make, subject=f"Ready{end}Bcc: everyone@example.com{end}{end}Body")
     assert read["Bcc"] is None
     assert read["Subject"] == "Ready Bcc: everyone@example.com Body"
-    assert read.get_content().strip() == "B"
+    assert written(read) == "B"
 
 
 def test_nothing_in_the_labs_name_starts_a_header_of_its_own(make: Make) -> None:
@@ -50,7 +57,7 @@ def test_nothing_in_the_labs_name_starts_a_header_of_its_own(make: Make) -> None
 def test_a_body_arrives_as_it_was_written(make: Make, body: str) -> None:
     read = arrived(make, body=body)
     assert read.get_content_type() == "text/plain"
-    assert read.get_content().replace("\r\n", "\n").rstrip("\n") == body.strip()
+    assert written(read) == body.strip()
 
 
 def test_each_header_that_may_stand_once_stands_once(make: Make) -> None:

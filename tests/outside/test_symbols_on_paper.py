@@ -20,6 +20,7 @@ from labcases.lab.symbols import code128_modules, code128_svg, qr_matrix, qr_svg
 from labcases.paper import labels, papers, render
 from tests.paper.sample import ISSUED, LAB, Sample
 
+pytestmark = pytest.mark.django_db  # papers carry the ledger's key
 VECTORS = Path(__file__).parent / "vectors"
 QR = json.loads((VECTORS / "qr.json").read_text(encoding="utf-8"))["cases"]
 BARS = json.loads((VECTORS / "code128.json").read_text(encoding="utf-8"))["cases"]
