@@ -28,7 +28,7 @@ from labcases.stock.models import Family, FamilyAlias
 
 LOG_INS = [(login, password, ", ".join(roles)) for login, _, password, roles in people.STAFF]
 DAYS = 95
-MORE_CASES, DONORS, BY_HAND, MEDIA = 18, 60, 8, 25  # three months of a small lab
+MORE_CASES, DONORS, BY_HAND, MEDIA = 14, 60, 8, 25  # three months of a small lab
 
 
 def load(stdout: Any) -> None:

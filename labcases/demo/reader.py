@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import asdict
-from datetime import datetime
+from datetime import datetime, timedelta
 from typing import Any
 
 import numpy as np
@@ -18,6 +18,7 @@ from labcases.demo.days import Days
 from labcases.demo.readings import READ, WORDS, Night, Row, Told, bands, first_pass, second_pass
 
 HOW = How(states=WORDS)
+STEPS_A_NIGHT, EVERY = 9, timedelta(minutes=45)
 
 
 def play(days: Days) -> None:
@@ -82,12 +83,15 @@ class Reader:
             moment = self._at(night.share + 0.02)
             self.days.do(moment, actions.withdraw_upload, upload=made, because=night.withdrawn)
             return
+        self._count(night, sum(row[1] for row in rows))
+
+    def _count(self, night: Night, sectors: int) -> None:
+        """What the machine said of itself every three quarters of an hour of that night."""
         before = self.noted.setdefault(night.number, [])
-        done = (before[-1].sectors if before else 0) + sum(row[1] for row in rows)
-        begun = before[-1].sectors if before else 0
-        for part in (0.3, 0.7, 1.0):
-            count = begun + int((done - begun) * part)
-            at = self._at(night.share - 0.03 * (1 - part))
+        begun, over = before[-1].sectors if before else 0, self._at(night.share)
+        for step in range(1, STEPS_A_NIGHT + 1):
+            count = begun + sectors * step // STEPS_A_NIGHT
+            at = over - EVERY * (STEPS_A_NIGHT - step)
             before.append(actions.Noted(at, count, night.number, wanted_bytes=count * 150))
 
     def _rows(self, night: Night) -> list[Row]:
