@@ -5,62 +5,59 @@ Short in the suite; ``PART_RACES=full`` makes it 100 parts in each of 50 rounds.
 
 from __future__ import annotations
 
-import multiprocessing
+import json
 import os
-import random
+import subprocess
+import sys
 from collections import Counter
 from typing import Any
 
 import pytest
-from django.db import IntegrityError, connections
+from django.conf import settings
+from django.db import connections
 
-from labcases.stock import actions
-from labcases.stock.actions import parts as verbs
-from labcases.stock.models import DonorPart, PartAssignment
-from tests.builders import NOON, Make
+from labcases.ops.suite import ROOT
+from labcases.stock.models import PartAssignment
+from tests.builders import Make
 
 FULL = os.environ.get("PART_RACES") == "full"
 PROCESSES, PARTS, ROUNDS = 8, 100 if FULL else 4, 50 if FULL else 1
-FORK = multiprocessing.get_context("fork")
+CLERK = [sys.executable, "-m", "tests.races.part_clerk"]
 
 
-def press(part: DonorPart, item: Any, by: Any) -> tuple[str, str]:
-    """What one press came to: won, told (with the sentence), or wrong (with the mistake)."""
-    try:
-        actions.assign_donor(part=part, patient=item, by=by, happened=NOON)
-    except actions.PartTaken as taken:
-        return "told", taken.what
-    except IntegrityError as mistake:
-        return "wrong", str(mistake)
-    return "won", str(part)
+def orders(make: Make, parts: list[int], *, claims: bool) -> dict[str, Any]:
+    """What one clerk is told: where the database and the keys are, which patient waits, which parts to press for."""
+    there = connections["default"].settings_dict
+    database = {name: there[name] for name in ("ENGINE", "NAME", "USER", "PASSWORD", "HOST", "PORT", "OPTIONS")}
+    by, item = make.everyone().staff, make.item()
+    assert by
+    told = {"database": database, "keys": settings.KEY_DIR, "parts": parts, "item": item.pk, "staff": by.pk}
+    return told | {"claims": claims}
 
 
-def clerk(n: int, copies: list[DonorPart], item: Any, by: Any, start: Any, said: Any) -> None:
-    """One process: presses for every part, in an order of its own, from copies on which each is still free."""
-    random.Random(n).shuffle(copies)
-    start.wait()
-    said.put([press(part, item, by) for part in copies])
-    connections.close_all()
-
-
-def race(make: Make) -> list[tuple[str, str]]:
+def race(make: Make, *, claims: bool = True) -> list[tuple[str, str]]:
     """One round with new parts; every press and what it came to."""
-    pks = [make.part().pk for _ in range(PARTS)]
-    people = [(make.item(), make.everyone()) for _ in range(PROCESSES)]
-    rows = DonorPart.objects.with_context().filter(pk__in=pks)
-    copies = [list(rows.all()) for _ in people]
-    start, said = FORK.Barrier(PROCESSES, timeout=120), FORK.Queue()
-    connections.close_all()  # a connection is not shared by two processes
-    clerks = [
-        FORK.Process(target=clerk, args=(n, mine, item, by, start, said))
-        for n, (mine, (item, by)) in enumerate(zip(copies, people, strict=True))
-    ]
-    for one in clerks:
-        one.start()
-    results = [result for _ in clerks for result in said.get(timeout=600)]
-    for one in clerks:
-        one.join(timeout=60)
-    return results
+    parts = [make.part().pk for _ in range(PARTS)]
+    told = [orders(make, parts, claims=claims) for _ in range(PROCESSES)]
+    pipe = subprocess.PIPE
+    clerks = [subprocess.Popen(CLERK, cwd=ROOT, stdin=pipe, stdout=pipe, text=True) for _ in told]
+    try:
+        for clerk, mine in zip(clerks, told, strict=True):
+            _tell(clerk, json.dumps(mine, default=str))
+        assert [clerk.stdout.readline() for clerk in clerks if clerk.stdout] == ["ready\n"] * PROCESSES
+        for clerk in clerks:
+            _tell(clerk, "go")
+        return [tuple(pressed) for clerk in clerks for pressed in json.loads(clerk.communicate(timeout=300)[0])]
+    finally:
+        for clerk in clerks:
+            clerk.kill()
+            clerk.wait()
+
+
+def _tell(clerk: subprocess.Popen[str], line: str) -> None:
+    assert clerk.stdin
+    clerk.stdin.write(f"{line}\n")
+    clerk.stdin.flush()
 
 
 @pytest.fixture
@@ -82,17 +79,8 @@ def test_no_part_serves_two_and_nothing_is_said_but_who_took_it(make: Make, numb
     assert PartAssignment.objects.filter(ended=None).count() == PARTS
 
 
-def test_without_the_claim_processes_take_what_others_have_and_only_the_database_stops_them(
-    make: Make, monkeypatch: pytest.MonkeyPatch
-) -> None:
+def test_without_the_claim_processes_take_what_others_have_and_only_the_database_stops_them(make: Make) -> None:
     """The control: each believes its own copy, on which the part is free."""
-
-    def look_then_take(part: DonorPart, patient: Any, *, lifting: bool = False) -> int:
-        if part.state != DonorPart.State.FREE:
-            return 0
-        return DonorPart.objects.filter(pk=part.pk).update(state=DonorPart.State.ASSIGNED)
-
-    monkeypatch.setattr(verbs, "_claim", look_then_take)
-    counts = Counter(what for what, _ in race(make))
+    counts = Counter(what for what, _ in race(make, claims=False))
     assert counts == {"won": PARTS, "wrong": PARTS * (PROCESSES - 1)}
     assert PartAssignment.objects.filter(ended=None).count() == PARTS
