@@ -45,7 +45,8 @@ class Waits:
 
 def waiting(request: Any) -> list[Waits]:
     """Patients whose findings ask for a part, or that have leave to be worked on and nowhere to copy to."""
-    items = list(Item.objects.with_context().filter(case__closed=None, stage__in=AT_WORK))
+    at_work = Item.objects.with_context().filter(case__closed=None, stage__in=AT_WORK)
+    items = list(at_work.filter(parent=None))  # a chip's reads are files: it takes no part and no medium
     facts = facts_for(items)
     free, sizes = _free_parts(), _clean_sizes()
     rows = [row for item in items for row in _waits(item, facts[item.pk], free, sizes)]
