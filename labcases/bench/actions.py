@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from datetime import datetime
 from typing import Any
 
+from labcases.bench.evidence.actions import show_findings
 from labcases.bench.models import Examination, Result, Step, WantedResult
 from labcases.bench.protocol_steps import BEGIN, COPY, FIRMWARE
 from labcases.bench.protocols.actions import keep_version, must_be_open
@@ -15,6 +16,7 @@ from labcases.cases.readings.actions import must_be_the_right_item
 from labcases.cases.stages import Stage
 from labcases.core.refused import Refused
 from labcases.custody.actions import record, recorded
+from labcases.custody.models import Photo
 from labcases.lab.models import Actor, Entry
 from labcases.lab.roles import Right
 from labcases.stock.actions.buying import raise_need
@@ -37,8 +39,8 @@ def _works_on(item: Item, by: Actor, happened: datetime) -> None:
 
 
 @recorded
-def examine(*, item: Item, by: Actor, happened: datetime, **findings: Any) -> Examination:
-    """Record findings; the item is examined. ``findings`` are the fields of Examination.
+def examine(*, item: Item, by: Actor, happened: datetime, photos: Sequence[Photo] = (), **findings: Any) -> Examination:
+    """Record findings; the item is examined. ``findings`` are the fields of Examination, ``photos`` what shows them.
 
     Raises NotAllowedToOpen when it was opened without the customer's authority, NotYet when the terms do not allow
     an examination.
@@ -60,6 +62,7 @@ def examine(*, item: Item, by: Actor, happened: datetime, **findings: Any) -> Ex
         record("opened", thing=item.thing, by=by, happened=happened, because="inspected in clean air", case=case)
     because = f"{made.fault_words or 'no fault named'}; prospects {made.prospects}"
     record("examined", thing=item.thing, by=by, happened=happened, because=because, case=case)
+    show_findings(examination=made, photos=dict.fromkeys(photos, ""), by=by, happened=happened)
     _put_on_the_list_to_buy(made, by, happened)
     return made
 

@@ -6,11 +6,14 @@ from collections.abc import Iterable
 from typing import Any
 
 from django import forms
+from django.urls import reverse
+from django.utils.html import format_html
 
 from labcases.bench.measured import all_measured
 from labcases.bench.models import FaultClass, Prospects, Result, Sound, Step, WantedResult
 from labcases.cases.models import Item
 from labcases.core.forms import CountField, HappenedField, LabForm, LineField, ProseField
+from labcases.custody.models import Photo
 from labcases.stock.rules import PartKind
 
 HOURS: dict[str, Any] = {"required": False, "min_value": 0, "max_value": 9999, "decimal_places": 2}
@@ -27,6 +30,17 @@ class BecauseForm(HappenedForm):
     field_order = ["because", "happened"]
 
 
+class PhotosField(forms.ModelMultipleChoiceField):
+    """Photos to choose among, each seen small."""
+
+    def __init__(self, **kwargs: Any) -> None:
+        super().__init__(queryset=Photo.objects.none(), widget=forms.CheckboxSelectMultiple, **kwargs)
+
+    def label_from_instance(self, obj: Any) -> str:
+        src = reverse("custody:photo-thumb", args=[obj.pk])
+        return format_html('<img class="pick-shot" src="{}" alt="" loading="lazy"> {}', src, obj.words or obj.alt)
+
+
 class ExaminationForm(LabForm):
     faults = forms.MultipleChoiceField(
         label="Faults",
@@ -34,7 +48,10 @@ class ExaminationForm(LabForm):
         widget=forms.CheckboxSelectMultiple,
         help_text="There can be several.",
     )
-    found = ProseField(label="Found", rows=4, help_text="What was seen. Photographs are taken from the item's line.")
+    found = ProseField(label="Found", rows=4, help_text="What was seen.")
+    photos = PhotosField(
+        label="Shown by", required=False, help_text="Which fault each one shows can be said once this is recorded."
+    )
     readings = ProseField(
         label="Readings",
         rows=2,
@@ -67,6 +84,7 @@ class ExaminationForm(LabForm):
             self.fields["inside"].help_text = "The customer has not allowed opening it."
         if not item.spinning:
             del self.fields["sounds"]
+        self.fields["photos"].queryset = Photo.objects.standing().filter(thing=item.thing)  # type: ignore[attr-defined]
 
     def clean_readings(self) -> list[list[str]]:
         try:

@@ -19,6 +19,7 @@ from labcases.bench.records.models import Competence, LogLine, Mishap  # noqa: F
 from labcases.bench.stations.models import Equipment, Port, Session  # noqa: F401 known to the room through here
 from labcases.cases.models import Item, Wanted
 from labcases.core.models import Line, Prose
+from labcases.custody.models import Photo
 from labcases.lab.models import Entry
 
 
@@ -76,6 +77,7 @@ class Examination(Entry):
     parts = models.JSONField(default=list, blank=True, help_text="kinds of donor parts that are needed")
     readings = models.JSONField(default=list, blank=True, help_text="[[what, value, unit]] as measured")
     sounds = models.JSONField(default=list, blank=True)
+    shown: list[Evidence]  # by ``with_evidence``
     hours_people = models.DecimalField(max_digits=6, decimal_places=2, null=True, blank=True)
     hours_machine = models.DecimalField(max_digits=7, decimal_places=2, null=True, blank=True)
 
@@ -96,6 +98,43 @@ class Examination(Entry):
     @property
     def sound_words(self) -> str:
         return ", ".join(Sound(sound).label for sound in self.sounds)
+
+    @property
+    def shown_by(self) -> list[tuple[str, list[Photo]]]:
+        """Its photos by what they show: the findings as a whole (no word), then each fault (prefetch as ``shown``)."""
+        held = [one for one in self.shown if not one.photo.withdrawn]
+        photos = {fault: [one.photo for one in held if one.fault == fault] for fault in ("", *self.faults)}
+        return [(FaultClass(fault).label if fault else "", some) for fault, some in photos.items() if some]
+
+
+class EvidenceQuerySet(models.QuerySet["Evidence"]):
+    def standing(self) -> EvidenceQuerySet:
+        return self.filter(dropped=None).select_related("photo__thing").order_by("photo_id")
+
+
+class Evidence(Entry):
+    """A photo that shows what was found: of one fault, or of the findings as a whole."""
+
+    examination = models.ForeignKey(Examination, on_delete=models.PROTECT, related_name="evidence")
+    photo = models.ForeignKey(Photo, on_delete=models.PROTECT, related_name="evidence")
+    fault = Line(personal=False, max_length=20, blank=True, choices=FaultClass.choices, help_text="empty: all of it")
+    dropped = models.DateTimeField(null=True, help_text="when it was said to show something else")
+
+    objects = EvidenceQuerySet.as_manager()
+
+    class Meta:
+        ordering = ["pk"]
+        constraints = [
+            models.UniqueConstraint(
+                fields=["examination", "photo"],
+                condition=Q(dropped=None),
+                name="evidence_once",
+                violation_error_message="This photo is with these findings already.",
+            )
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.photo} of {self.examination}"
 
 
 class Step(Entry):

@@ -6,6 +6,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Any
 
+from labcases.bench.evidence.queries import with_evidence
 from labcases.bench.files.queries import Found, found_of, sampled
 from labcases.bench.identity.actions import AT_WORK
 from labcases.bench.models import Examination, Result, Step, WantedResult
@@ -72,7 +73,7 @@ class ItemFindings:
 def findings_of(case: Case) -> list[ItemFindings]:
     """The docket's section Findings."""
     items = list(case.items.select_related("thing", "case__thing"))
-    looks = _by_item(Examination.objects.filter(item__case=case).select_related("by"))
+    looks = _by_item(Examination.objects.filter(item__case=case).select_related("by").prefetch_related(with_evidence()))
     steps = _by_item(Step.objects.filter(item__case=case).select_related("by"))
     read = _by_item(Reading.objects.filter(item__case=case).order_by("-pk"))
     return [_findings(item, looks, steps, read) for item in items]

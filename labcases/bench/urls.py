@@ -6,6 +6,7 @@ from django.urls import path, re_path
 
 from labcases.bench import views
 from labcases.bench.dumps import views as dumps
+from labcases.bench.evidence import views as evidence
 from labcases.bench.files import urls as files
 from labcases.bench.identity import views as identity
 from labcases.bench.presence import views as presence
@@ -32,6 +33,7 @@ urlpatterns = [
     path("<str:code>/wrong-item/", identity.lift_wrong_item, name="lift-wrong-item"),
     path("<str:code>/chip/", identity.remove_chip, name="remove-chip"),
     path("<str:code>/examine/", views.examine, name="examine"),
+    path("<str:code>/examine/<int:pk>/photos/", evidence.evidence, name="evidence"),
     path("<str:code>/start/", views.start_work, name="start-work"),
     path("<str:code>/step/", views.note_step, name="note-step"),
     path("<str:code>/result/", views.record_result, name="record-result"),

@@ -96,6 +96,7 @@ KINDS: dict[str, Kind] = {
     "chip-removed": Kind("{what} taken off: {because}", "bench", moves=True),
     "dumped": Kind("Dump of {what}: {because}", "bench"),
     "examined": Kind("{what} examined: {because}", "bench"),
+    "findings-shown": Kind("Findings on {what} shown by photos: {because}", "bench"),
     "opened": Kind("{what} opened in clean air: {because}", "bench", touch=True, details=("station",)),
     "part-fitted": Kind("{part} fitted to {patient}: {because}", "bench", touch=True, details=("part", "patient")),
     "part-removed": Kind("{part} taken out of {patient}: {because}", "bench", touch=True, details=("part", "patient")),

@@ -1,0 +1,1 @@
+"""Photos as evidence: which of them show what an examination found."""
