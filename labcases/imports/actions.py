@@ -19,6 +19,7 @@ from labcases.core.models import Batch
 from labcases.core.queries import remembered
 from labcases.core.refused import Refused
 from labcases.core.tables import Table, TableError, open_table
+from labcases.core.units import counted
 from labcases.custody.actions import record, recorded
 from labcases.custody.models import Thing
 from labcases.imports import lines
@@ -31,6 +32,7 @@ S = Import.State
 CHUNK = 100  # rows; of the slowest kind they are written in less than a tenth of a second
 JUDGED_AT_ONCE = 400
 CHANGED_AT_ONCE = 50  # each is an event of the ledger
+REASONS = 5  # of refused rows that a sentence names
 
 
 class NotATable(Refused):
@@ -96,8 +98,10 @@ def take_in(*, table: Import, skip_refused: bool, by: Actor, happened: datetime)
     by.must(table.of.right)
     found = counts(table)
     if found[Fate.REFUSED] and not skip_refused:
+        few = table.rows.filter(fate=Fate.REFUSED)[:REASONS]
         raise Refused(
-            f"{found[Fate.REFUSED]:,} rows are refused, and all or none was chosen.",
+            f"{counted(found[Fate.REFUSED], 'row')} of it refused, and all or none was chosen.",
+            why=[f"Row {row.number:,}: {row.because}" for row in few],
             mend="Put them right in the table and send it again, or choose to leave them out.",
         )
     if not found[Fate.NEW] and not found[Fate.CHANGES]:

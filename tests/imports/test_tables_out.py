@@ -16,6 +16,7 @@ from labcases.imports import actions, tasks
 from labcases.imports.models import counts
 from labcases.lab.roles import Role
 from labcases.stock.imports.queries import donors_out
+from labcases.stock.models import Destination
 from tests.builders import NOON, Make
 
 pytestmark = pytest.mark.django_db
@@ -31,8 +32,12 @@ def test_what_goes_out_comes_back_as_the_same(form: str, what: str, make: Make, 
     make.profile()
     make.family("Pelorus Minnow")
     about = {"kind": "disk25", "serial": "0012E5", "cost": 1250, "sectors": 976_773_168, "note": "=1+1"}
-    make.donor(by=make.everyone(), made=date(2024, 3, 9), heads=2, **about)
+    inside = {"head_map": "0 1", "head_offsets": "-4.5 8", "flash_ids": "98 3A; 98 3B", "encryption_generation": "E3"}
+    inside |= {"codes": {"HEAD CODE": "4K7", "SITE": "N; M"}}
+    donor = make.donor(by=make.everyone(), made=date(2024, 3, 9), heads=2, parts=["head stack"], **about, **inside)
+    donor.parts.update(heads_alive="1")
     make.destination(note="-4 mm short")
+    Destination.objects.update(state=Destination.State.ASSIGNED, held_for=make.case())
     file = tmp_path / f"stock.{form}"
     file.write_bytes(sent(client_as(Role.MANAGER), f"stock:export-{form}", what))
     by = make.everyone()

@@ -16,6 +16,7 @@ from labcases.lab.models import Actor, Entry, Profile
 from labcases.stock.actions import change_destination, change_donor
 from labcases.stock.imports import fields
 from labcases.stock.models import Destination, Donor, DonorPart, Family
+from labcases.stock.rules import PartKind
 
 KINDS_OF_USE = {"clone": ("W", Thing.Kind.DESTINATION), "delivery": ("M", Thing.Kind.DELIVERY)}
 
@@ -28,10 +29,13 @@ def write_donors(batch: int, judged: Sequence[Judged], by: Actor, happened: date
     for donor, thing in zip(donors, things, strict=True):
         donor.thing = thing
     Donor._base_manager.bulk_create(donors)
-    listed = [(donor, part, n) for donor, one in zip(donors, judged, strict=True) for n, part in _parts(one)]
-    parts = Thing._base_manager.bulk_create([_part_thing(batch, *each) for each in listed])
+    listed = [(donor, part, n, one) for donor, one in zip(donors, judged, strict=True) for n, part in _parts(one)]
+    parts = Thing._base_manager.bulk_create([_part_thing(batch, *each[:3]) for each in listed])
     DonorPart._base_manager.bulk_create(
-        [DonorPart(donor=d, part=p, thing=t, **stamp) for (d, p, _), t in zip(listed, parts, strict=True)]
+        [
+            DonorPart(donor=donor, part=part, thing=thing, heads_alive=_alive(part, one), **stamp)
+            for (donor, part, _, one), thing in zip(listed, parts, strict=True)
+        ]
     )
 
 
@@ -56,6 +60,10 @@ def write_media(batch: int, judged: Sequence[Judged], by: Actor, happened: datet
 
 def _fields(one: Judged, names: Sequence[str]) -> dict[str, Any]:
     return {name: one.ready[name] for name in names if one.ready.get(name) is not None}
+
+
+def _alive(part: str, one: Judged) -> str:
+    return str(one.ready.get("heads_alive", "")) if part == PartKind.HEAD_STACK else ""
 
 
 def _parts(one: Judged) -> Iterator[tuple[int, str]]:

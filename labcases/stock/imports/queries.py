@@ -15,8 +15,10 @@ from labcases.custody.firsts.queries import since_they_came
 from labcases.custody.models import MediumKind, Thing
 from labcases.imports.kinds import Judged, Said
 from labcases.lab.models import Place, Profile
+from labcases.media.inside import codes_in_words
 from labcases.stock.imports import fields
 from labcases.stock.models import Destination, Donor, DonorPart, Family, FamilyAlias
+from labcases.stock.rules import PartKind
 
 SHORTEST = 4  # a serial of fewer characters says too little
 SYNONYMS = {
@@ -164,10 +166,20 @@ def _must_be_whole(known: Known, values: dict[str, Any]) -> None:
         raise NotSo("Kind: say what kind of medium it is.")
     if known.model is Donor and not values.get("parts"):
         raise NotSo("Parts it gives: name at least one; stock counts parts.")
-    if known.model is Destination and not values.get("sectors"):
-        raise NotSo("Sectors: say how many it has, or the printed GB.")
+    if known.model is Donor and (said := fields.heads_alive(values)):
+        raise NotSo(said)
+    if known.model is Destination:
+        _must_be_clean(values)
     if "family" not in values and "model" in values:
         values["family"] = _by_model(known, values.get("maker", ""), values["model"])
+
+
+def _must_be_clean(values: dict[str, Any]) -> None:
+    """A medium has a size, and comes into stock clean. Raises NotSo."""
+    if not values.get("sectors"):
+        raise NotSo("Sectors: say how many it has, or the printed GB.")
+    if values.get("state", Destination.State.SEALED) not in Destination.CLEAN:
+        raise NotSo("State: a medium comes into stock new and sealed, or wiped and verified.")
 
 
 def _by_model(known: Known, maker: str, model: str) -> Family | None:
@@ -190,10 +202,19 @@ def _against(number: int, target: Any, values: dict[str, Any], names: Iterable[s
     if not differ:
         return Judged(fate=Fate.SAME, because=f"{target} says the same.", **about)
     words = "; ".join(
-        f"{name.replace('_', ' ')} {was or 'not known'} → {now or 'not known'}" for name, was, now in differ
+        f"{name.replace('_', ' ')} {_in_words(target, name, was)} → {_in_words(target, name, now)}"
+        for name, was, now in differ
     )
     changes = {name: now.pk if isinstance(now, Family) else fields.plain(now) for name, _, now in differ}
     return Judged(fate=Fate.CHANGES, because=f"{target}: {words}", changes=changes, **about)
+
+
+def _in_words(target: Any, name: str, value: Any) -> str:
+    if name == "cost" and value is not None:
+        return money.Money(value, target.currency).plain()
+    if name == "kind":
+        return str(MediumKind(value).label)
+    return fields.in_words(value)
 
 
 # --- afterwards -----------------------------------------------------------------------------------------------------
@@ -230,7 +251,8 @@ def donors_out() -> Iterator[list[Any]]:
     """Every donor as a row that can come in again under the same headers."""
     rows = Donor.objects.select_related("thing__place", "family").prefetch_related("parts").order_by("pk")
     for donor in rows.iterator(chunk_size=1_000):
-        said = {"parts": "; ".join(part.part for part in donor.parts.all())}
+        alive = next((part.heads_alive for part in donor.parts.all() if part.part == PartKind.HEAD_STACK), "")
+        said = {"parts": "; ".join(part.part for part in donor.parts.all()), "heads_alive": alive}
         yield [_out(donor, said, one.key) for one in DONOR_COLUMNS]
 
 
@@ -277,5 +299,7 @@ def _out(row: Any, said: dict[str, Any], key: str) -> Any:
         return "" if row.cost is None else money.Money(row.cost, row.currency).plain()
     if key == "source":
         return row.get_source_display()
+    if key == "codes":
+        return codes_in_words(row.codes)
     value = getattr(row, key)
     return str(value) if isinstance(value, Family) else value
