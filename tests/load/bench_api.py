@@ -83,12 +83,13 @@ def receiving(port: int, token: str, item: str, parts: list[bytes], count: int) 
 def begin(patients: int) -> tuple[list[str], str, WSGIServer]:
     """A lab with large patients, a token, and a server that answers."""
     from django.conf import settings
-    from django.core.management import call_command
     from django.core.wsgi import get_wsgi_application
+
+    from tests.load.tables import make_tables
 
     settings.STATIC_ROOT.mkdir(parents=True, exist_ok=True)
     application = get_wsgi_application()
-    call_command("migrate", verbosity=0)
+    make_tables()
     from labcases.api.actions import admit
     from tests.builders import NOON, Make
 

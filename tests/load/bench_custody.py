@@ -133,11 +133,10 @@ class Lab:
 
     def begin(self, size: int) -> int:
         """Migrate, take a case in, and fill the ledger up; gives how many events there are."""
-        from django.core.management import call_command
-
         from labcases.custody.models import Event, Thing
+        from tests.load.tables import make_tables
 
-        call_command("migrate", verbosity=0)
+        make_tables()
         if not Event.objects.exists():
             self.make.profile()
             self.make.place(name="Shelf A1"), self.make.place(name="Shelf A2")

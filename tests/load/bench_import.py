@@ -34,11 +34,10 @@ def prepare() -> Any:
     import django
 
     django.setup()
-    from django.core.management import call_command
-
     from tests.builders import Make
+    from tests.load.tables import make_tables
 
-    call_command("migrate", verbosity=0)
+    make_tables()
     make = Make()
     make.profile()
     make.place(name="North 3")

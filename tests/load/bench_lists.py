@@ -59,7 +59,9 @@ def prepare() -> tuple[Any, Any]:
 
     settings.STORAGES["staticfiles"]["BACKEND"] = "django.contrib.staticfiles.storage.StaticFilesStorage"
     settings.STATIC_ROOT.mkdir(parents=True)
-    call_command("migrate", verbosity=0)
+    from tests.load.tables import make_tables
+
+    make_tables()
     call_command("collectstatic", interactive=False, verbosity=0)
     place = Place.objects.create(name="Shelf", code=codes.with_check(codes.stock_body("S", 1)))
     fitting = {

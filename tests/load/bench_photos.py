@@ -148,7 +148,9 @@ def lab(folder: str) -> tuple[str, str]:
     from django.contrib.sessions.backends.db import SessionStore
     from django.core.management import call_command
 
-    call_command("migrate", verbosity=0)
+    from tests.load.tables import make_tables
+
+    make_tables()
     call_command("collectstatic", verbosity=0, interactive=False)
     from tests.builders import Make
 

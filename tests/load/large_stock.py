@@ -21,13 +21,13 @@ def prepare() -> Any:
 
     django.setup()
     from django.apps import apps
-    from django.core.management import call_command
 
     from labcases.cases.models import Item
     from labcases.stock.models import Donor, DonorPart, Family
+    from tests.load.tables import make_tables
     from tests.seed import FITTING, Seed
 
-    call_command("migrate", verbosity=0)
+    make_tables()
     Family.objects.bulk_create([Family(name=f"Minnow {n}", heads=2 + n % 3 * 2) for n in range(FAMILIES)])
     seed = Seed(apps, fitting=FITTING)
     for model in (Item, Donor, DonorPart):
