@@ -5,6 +5,8 @@ const field = form?.querySelector("[data-scanned]");
 const understood = form?.querySelector("#understood");
 const forget = form?.querySelector("[data-forget]");
 let waiting = 0;
+let twice = ""; // what was scanned a second time, perhaps before the first was looked up
+let fresh = false; // a scan, not typing, asked for what is being looked up
 
 const codes = () => field.value.split(/[\s,;]+/).filter(Boolean);
 const folded = (code) => code.toUpperCase().replace(/^LC/, "").replace(/[^0-9A-Z]/g, "");
@@ -21,13 +23,20 @@ function lookSoon() {
   waiting = setTimeout(look, 400);
 }
 
-function put(code) {
+function recordIfTwice() {
   const target = understood.querySelector("[data-target]")?.dataset.target;
+  if (twice && twice === target) form.requestSubmit(form.querySelector("[data-main]"));
+}
+
+function put(code) {
   const listed = codes();
-  if (target && folded(listed.at(-1) ?? "") === folded(code) && target === folded(code)) {
-    form.requestSubmit(form.querySelector("[data-main]"));
+  if (folded(listed.at(-1) ?? "") === folded(code)) {
+    twice = folded(code);
+    recordIfTwice();
     return;
   }
+  twice = "";
+  fresh = true;
   field.value = [...listed, code].join("\n");
   look();
 }
@@ -37,8 +46,13 @@ if (form) {
     scan.preventDefault();
     put(scan.detail.code);
   });
-  field.addEventListener("input", lookSoon);
+  understood.addEventListener("htmx:afterSwap", () => {
+    if (fresh) understood.querySelector('[name="pin"]')?.focus(); // whoever takes it types it here
+    fresh = false;
+    recordIfTwice();
+  });
+  field.addEventListener("input", () => { twice = ""; lookSoon(); });
   for (const name of ["place", "staff"]) form.elements[name]?.addEventListener("change", look);
-  forget.addEventListener("click", () => { field.value = codes().slice(0, -1).join("\n"); look(); });
+  forget.addEventListener("click", () => { twice = ""; field.value = codes().slice(0, -1).join("\n"); look(); });
   forget.hidden = codes().length === 0;
 }
