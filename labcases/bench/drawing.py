@@ -131,7 +131,7 @@ def lay_out(picture: Picture, *, key: str, ink: Ink = SCREEN) -> Sheet:
         shapes += _lane(lane, picture, y, key, ink)
     if picture.pointer is not None:
         x = LEFT + picture.pointer
-        shapes.append(shape(ink.pointer, f"M{x} {bottom - TICK - 8}l5 9h-10z", title="being read here"))
+        shapes.append(shape(ink.pointer, f"M{x} {bottom - TICK - 8}l5 9h-10z", title="the reading stands here"))
     last = picture.first + max(picture.sectors - 1, 0)
     labels.append(Label(str(LEFT), str(bottom + 8), f"{picture.first:,}"))
     labels.append(Label(str(LEFT + picture.columns), str(bottom + 8), f"{last:,}", "end"))

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
+from datetime import timedelta
 from typing import Any
 
 from labcases.bench.evidence.queries import with_evidence
@@ -11,6 +12,8 @@ from labcases.bench.files.queries import Found, found_of, sampled
 from labcases.bench.identity.actions import AT_WORK
 from labcases.bench.models import Examination, Result, Step, WantedResult
 from labcases.bench.protocols.queries import order_facts
+from labcases.bench.stations.hours import in_hours
+from labcases.bench.stations.models import Session
 from labcases.cases.models import Case, Item, StageStamp
 from labcases.cases.readings.models import Reading
 from labcases.cases.stages import EDGES, Stage
@@ -66,8 +69,20 @@ class ItemFindings:
     examinations: list[Examination]
     steps: list[Step]
     readings: list[Reading]
+    sessions: list[Session]
     may_go_back: bool
     may_lose_a_chip: bool
+
+    @property
+    def machine(self) -> str:
+        """Hours under power, all sessions together."""
+        return in_hours(sum((session.machine_hours for session in self.sessions), timedelta()))
+
+    @property
+    def people(self) -> str:
+        """Hours of hands on it, as far as they were noted."""
+        noted = [session.hands_on for session in self.sessions if session.hands_on is not None]
+        return in_hours(timedelta(minutes=sum(noted))) if noted else "not noted"
 
 
 def findings_of(case: Case) -> list[ItemFindings]:
@@ -76,16 +91,18 @@ def findings_of(case: Case) -> list[ItemFindings]:
     looks = _by_item(Examination.objects.filter(item__case=case).select_related("by").prefetch_related(with_evidence()))
     steps = _by_item(Step.objects.filter(item__case=case).select_related("by"))
     read = _by_item(Reading.objects.filter(item__case=case).order_by("-pk"))
-    return [_findings(item, looks, steps, read) for item in items]
+    ran = _by_item(Session.objects.filter(item__case=case).with_context().order_by("happened"))
+    return [_findings(item, looks, steps, read, ran) for item in items]
 
 
-def _findings(item: Item, looks: Any, steps: Any, read: Any) -> ItemFindings:
+def _findings(item: Item, looks: Any, steps: Any, read: Any, ran: Any) -> ItemFindings:
     stage, solid = Stage(item.stage), item.parent_id is None and not item.spinning
     return ItemFindings(
         item,
         looks.get(item.pk, []),
         steps.get(item.pk, []),
         read.get(item.pk, []),
+        ran.get(item.pk, []),
         may_go_back=Stage.EXAMINED in EDGES[stage],
         may_lose_a_chip=solid and stage in AT_WORK,
     )

@@ -14,6 +14,7 @@ from labcases.bench.protocols import urls as protocols
 from labcases.bench.reading import urls as reading
 from labcases.bench.records import urls as records
 from labcases.bench.stations import urls as stations
+from labcases.bench.technical import views as technical
 
 app_name = "bench"
 urlpatterns = [
@@ -34,6 +35,7 @@ urlpatterns = [
     path("<str:code>/chip/", identity.remove_chip, name="remove-chip"),
     path("<str:code>/examine/", views.examine, name="examine"),
     path("<str:code>/examine/<int:pk>/photos/", evidence.evidence, name="evidence"),
+    path("<str:code>/technical-report/", technical.technical_report, name="technical-report"),
     path("<str:code>/start/", views.start_work, name="start-work"),
     path("<str:code>/step/", views.note_step, name="note-step"),
     path("<str:code>/result/", views.record_result, name="record-result"),

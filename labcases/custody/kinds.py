@@ -192,6 +192,7 @@ KINDS: dict[str, Kind] = {
     # handing over
     "handed-over": Kind("{what} handed over", "counter", moves=True),
     "left-with-us": Kind("{what} left with the lab by signature", "counter"),
+    "technical-report-printed": Kind("Technical report printed: {because}", "bench"),
     "report-printed": Kind("Handover report printed: {because}", "counter"),
     "paper-printed": Kind("Printed: {because}", "counter"),
     "closed": Kind("Case closed", "counter"),

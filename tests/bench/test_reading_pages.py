@@ -303,3 +303,15 @@ def test_an_item_of_unknown_size_says_what_to_do_first(make, client_as):
     page = client_as(Role.ENGINEER).get(f"/bench/{item}/coverage/").content.decode()
     assert "Nobody has noted how many sectors it has." in page
     assert derive(item) is None
+
+
+def test_the_reading_stands_where_the_newest_upload_ends(bench):
+    client, item, at = bench
+    upload(bench, b"first,sectors\n0,1000\n5000,200\n", everything="read")
+    upload(bench, b"first,sectors\n9000,100\n8000,100\n", everything="skipped", pass_number="2")
+    page = client.get(at("coverage/")).content.decode()
+    assert re.search(r"The reading stands at sector <span[^>]*>8,000</span>.*upload 2, pass 2, ends", page)
+    assert "the reading stands here" in page
+    assert "The reading stands at sector" in client.get(item.case.get_absolute_url()).content.decode()
+    client.post(at("coverage/2/withdraw/"), {"because": "of the port beside it"})
+    assert ">5,199</span>" in client.get(at("coverage/")).content.decode()

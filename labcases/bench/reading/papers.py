@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import base64
+from collections.abc import Sequence
+from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
 
@@ -10,6 +12,8 @@ from django.template.loader import render_to_string
 
 from labcases.bench import drawing
 from labcases.bench.reading import queries
+from labcases.bench.reading.queries.shown import Line
+from labcases.cases.models import Item
 from labcases.lab.models import Actor, Profile
 from labcases.paper.actions import freeze
 from labcases.paper.models import Paper
@@ -22,8 +26,9 @@ def print_coverage(read: queries.Read, *, by: Actor, issued: datetime) -> Paper:
     """The frozen paper of the coverage as it stands; the same coverage printed again is the same paper."""
     item, made = read.item, read.derivation
     digest = made.digest if made else ""
+    beside = [getattr(row, "pk", 0) for row in (read.layout, read.head_map, *read.areas)]
     return freeze(
-        key=f"coverage/{item.thing.code}/{digest[:16]}/{len(read.parts)}-{len(read.head_spans)}-{len(read.areas)}",
+        key=f"coverage/{item.thing.code}/{digest[:16]}/{'-'.join(map(str, beside))}"[:200],
         kind="coverage",
         template="paper/coverage.html",
         context=_context(read),
@@ -39,20 +44,33 @@ def print_coverage(read: queries.Read, *, by: Actor, issued: datetime) -> Paper:
 
 
 def _context(read: queries.Read) -> dict[str, Any]:
-    whole = queries.window(read)
-    shown = queries.drawn(read, whole, key="p", ink=drawing.PAPER, height=30)
-    picture = _as_address(shown.sheet, shown.says) if shown else ""
+    return {"item": read.item, "made": read.derivation, "uploads": read.uploads, "coverage": on_paper(read)}
+
+
+@dataclass(frozen=True)
+class OnPaper:
+    """A coverage as ``paper/_coverage.html`` wants it; ``picture`` and the legend's samples are data addresses."""
+
+    item: Item
+    picture: str
+    legend: Sequence[tuple[str, str]]
+    rows: Sequence[queries.Counted]
+    table: Sequence[Line]
+    stands: queries.Stands | None
+
+
+def on_paper(read: queries.Read, *, first_mark: str = "p") -> OnPaper | None:
+    """The picture of the whole medium, its table and the counts; None when nothing was uploaded.
+
+    ``first_mark`` keeps the textures of several pictures on one paper apart.
+    """
+    shown = queries.drawn(read, queries.window(read), key=first_mark, ink=drawing.PAPER, height=30)
     counted = read.counted()
-    rows = [*([counted] if counted else []), *read.counted_parts()]
-    return {
-        "item": read.item,
-        "made": read.derivation,
-        "picture": picture,
-        "table": [line for line in shown.lines if line.sectors] if shown else [],
-        "rows": [*rows, *(row.counted for row in read.head_rows), *read.counted_areas()],
-        "uploads": read.uploads,
-        "legend": _legend(),
-    }
+    if shown is None or counted is None:
+        return None
+    rows = [counted, *read.counted_parts(), *(row.counted for row in read.head_rows), *read.counted_areas()]
+    picture = _as_address(shown.sheet, shown.says)
+    return OnPaper(read.item, picture, _legend(), rows, [line for line in shown.lines if line.sectors], shown.stands)
 
 
 def _as_address(sheet: drawing.Sheet, says: str = "") -> str:

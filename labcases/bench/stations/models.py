@@ -14,6 +14,7 @@ from django.db.models import F, Q
 from django.urls import reverse
 from django.utils import timezone
 
+from labcases.bench.stations.hours import in_hours
 from labcases.core.models import Line, Prose
 from labcases.lab.models import Entry
 
@@ -132,9 +133,4 @@ class Session(Entry):
 
     @property
     def machine_words(self) -> str:
-        """Hours and minutes.
-
-        Whole minutes, floored: what has not run a minute says 0 min.
-        """
-        minutes = int(self.machine_hours.total_seconds()) // 60
-        return f"{minutes // 60} h {minutes % 60:02d} min" if minutes >= 60 else f"{minutes} min"
+        return in_hours(self.machine_hours)

@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from labcases.bench.reading.queries.ahead import forecast_of, lines_of, misled_before, plan_of, rows_of
-from labcases.bench.reading.queries.read import SHOWN, Counted, Read, coverage_of, read_of
+from labcases.bench.reading.queries.read import SHOWN, Counted, Read, Stands, coverage_of, read_of
 from labcases.bench.reading.queries.shown import Window, drawn, facts, section_of, window
 
 __all__ = [
     "SHOWN",
     "Counted",
     "Read",
+    "Stands",
     "Window",
     "coverage_of",
     "drawn",

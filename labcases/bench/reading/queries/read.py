@@ -13,6 +13,7 @@ from django.urls import reverse
 from labcases.bench import heads
 from labcases.bench.coverage import STATES, Coverage, percent
 from labcases.bench.plan import Area, Head
+from labcases.bench.position import stands_at
 from labcases.bench.reading.models import (
     CoverageUpload,
     Derivation,
@@ -90,6 +91,14 @@ class HeadRow:
         return {"good": "whole", "slow": "near", "weak": "near", "dead": "different"}.get(self.state, "not applicable")
 
 
+@dataclass(frozen=True)
+class Stands:
+    """Where the reading stands: the sector at which an upload ends, and that upload."""
+
+    sector: int
+    upload: CoverageUpload
+
+
 @dataclass
 class Read:
     """Everything about the reading of one item. Queries run when first asked for."""
@@ -106,6 +115,21 @@ class Read:
     def coverage(self) -> Coverage | None:
         """The coverage, from the vault; worked out in memory when its file is gone; None when nothing was uploaded."""
         return coverage_of(self.derivation)
+
+    @cached_property
+    def newest(self) -> CoverageUpload | None:
+        """The last of the standing uploads that says what was read."""
+        told = [upload for upload in self.uploads if upload.verb == CoverageUpload.Verb.OVERLAY]
+        return told[-1] if told else None
+
+    @cached_property
+    def stands(self) -> Stands | None:
+        """Where the reading stands, as the newest upload leaves it; None when it tried nothing."""
+        if self.newest is None:
+            return None
+        columns = unpack_columns(vault.get(self.newest.spans))
+        sector = stands_at(columns["first"], columns["sectors"], columns["state"])
+        return None if sector is None or sector >= self.total else Stands(sector, self.newest)
 
     @property
     def total(self) -> int:

@@ -9,7 +9,7 @@ from typing import Any
 from labcases.bench import drawing, picture
 from labcases.bench.reading.models import CoverageUpload, HeadMap, ItemCoverage, KeptLayout, ReadingArea
 from labcases.bench.reading.parts import name_of
-from labcases.bench.reading.queries.read import Counted, Read
+from labcases.bench.reading.queries.read import Counted, Read, Stands
 from labcases.bench.spans import BadSpan
 from labcases.cases.models import Case, Item
 
@@ -73,6 +73,7 @@ class Drawn:
     legend: list[tuple[drawing.Sheet, str]]
     lines: Sequence[Line]
     window: Window
+    stands: Stands | None = None
 
 
 def drawn(read: Read, seen: Window, *, key: str, ink: drawing.Ink = drawing.SCREEN, height: int = 28) -> Drawn | None:
@@ -81,13 +82,14 @@ def drawn(read: Read, seen: Window, *, key: str, ink: drawing.Ink = drawing.SCRE
         return None
     lanes = [picture.Lane(f"head {head}", list(spans)) for head, spans in read.head_spans.items()]
     made = picture.draw(
-        read.coverage, first=seen.first, sectors=seen.sectors, lanes=lanes, areas=list(_areas(read)), height=height
-    )
+        read.coverage, first=seen.first, sectors=seen.sectors, lanes=lanes, areas=list(_areas(read)), height=height,
+        position=read.stands.sector if read.stands else None,
+    )  # fmt: skip
     says = f"What was read of {read.item}; the table below says the same"
     legend = [(drawing.swatch(state, key=key, ink=ink), name) for state, name in drawing.STATE_WORDS.items()]
     words = drawing.STATE_WORDS
     lines = [Line(r.lane, words[r.state], r.sectors, r.percent, r.first, r.last) for r in made.table]
-    return Drawn(drawing.lay_out(made, key=key, ink=ink), says, legend, lines, seen)
+    return Drawn(drawing.lay_out(made, key=key, ink=ink), says, legend, lines, seen, read.stands)
 
 
 def _areas(read: Read) -> Iterator[picture.Area]:
@@ -117,8 +119,13 @@ def section_of(case: Case) -> list[ItemReading]:
     items = list(case.items.select_related("thing", "case__thing"))
     states = {s.item_id: s for s in ItemCoverage.objects.filter(item__case=case).select_related("derivation")}
     uploads: dict[int, int] = {}
-    for pk in CoverageUpload.objects.standing().filter(item__case=case).values_list("item", flat=True):
-        uploads[pk] = uploads.get(pk, 0) + 1
+    newest: dict[int, int] = {}
+    standing = CoverageUpload.objects.standing().filter(item__case=case)
+    for item_pk, pk, verb in standing.values_list("item", "pk", "verb"):
+        uploads[item_pk] = uploads.get(item_pk, 0) + 1
+        if verb == CoverageUpload.Verb.OVERLAY:
+            newest[item_pk] = pk
+    last = {one.item_id: one for one in CoverageUpload.objects.filter(pk__in=newest.values())}
     layouts = {row.item_id: row for row in KeptLayout.objects.filter(item__case=case)}
     maps = {row.item_id: row for row in HeadMap.objects.filter(item__case=case)}
     areas: dict[int, list[ReadingArea]] = {}
@@ -128,6 +135,7 @@ def section_of(case: Case) -> list[ItemReading]:
     for item in items:
         read = Read(item, states.get(item.pk))
         read.layout, read.head_map, read.areas = layouts.get(item.pk), maps.get(item.pk), areas.get(item.pk, [])
+        read.newest = last.get(item.pk)
         made.append(_of_item(read, uploads.get(item.pk, 0), len(states) <= MOST_DRAWN))
     return made
 
