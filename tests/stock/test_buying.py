@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from datetime import date
+from datetime import date, timedelta
 
 import pytest
 from django.db import connection
@@ -111,6 +111,43 @@ def test_assigning_meets_the_need(make, noon, need, by):
     actions.assign_donor(part=part, patient=need.item, by=by, happened=noon)
     need.refresh_from_db()
     assert (need.state, need.met_by) == ("met", part)
+
+
+def test_a_donor_that_is_corrected_is_held_against_the_list_once_more(make, noon, need, by):
+    part = make.part("controller board", board_number="X1")
+    assert (need.refresh_from_db(), need.offered) == (None, None)
+    donor = part.donor
+    seen = Thing.objects.get(pk=donor.thing_id).last_event
+    actions.change_donor(donor=donor, seen=seen, by=by, happened=noon, board_number="PB-2210")
+    need.refresh_from_db()
+    assert need.may_do == part
+
+
+def test_a_part_that_comes_back_unused_is_held_against_the_list(make, noon, by):
+    part = make.part("controller board", board_number="PB-2210")
+    made = actions.assign_donor(part=part, patient=make.item(board_number="PB-2210"), by=by, happened=noon)
+    need = actions.raise_need(patient=make.item(board_number="PB-2210"), part="controller board", by=by, happened=noon)
+    actions.release_part(assignment=made, by=by, happened=noon, because="Not needed.")
+    need.refresh_from_db()
+    assert need.may_do == part
+
+
+def test_what_was_offered_and_is_gone_or_kept_for_another_is_offered_no_more(make, noon, need, by):
+    part = make.part("controller board", board_number="PB-2210")
+    need.refresh_from_db()
+    assert need.may_do == part
+    until = timezone.now() + timedelta(days=1)
+    other = make.item(board_number="PB-2210")
+    actions.reserve_part(part=part, patient=other, until=until, by=by, happened=noon)
+    assert Need.objects.get().may_do is None
+    actions.assign_donor(part=part, patient=other, by=by, happened=noon)
+    assert Need.objects.get().may_do is None
+
+
+def test_who_adds_a_donor_sees_at_once_whom_it_may_serve(make, need, client_as):
+    part = make.part("controller board", board_number="PB-2210")
+    page = client_as().get(part.donor.get_absolute_url()).content.decode()
+    assert f'<span class="code">{part}</span> may do for' in page
 
 
 def test_what_came_in_with_a_table_is_offered_and_may_go_again(make, need):

@@ -224,6 +224,13 @@ def test_a_part_is_judged_after_use_where_its_donor_shows_it(stocked, client_as)
     assert DonorPart.objects.get(pk=part.pk).state == "spoiled"
 
 
+@pytest.mark.parametrize(
+    ("part", "said"), [("head stack", "Heads often serve once"), ("controller board", "own ROM must move across")]
+)
+def test_the_match_page_says_what_to_mind_with_this_kind_of_part(stocked, client_as, part, said):
+    assert said in page(client_as(Role.ENGINEER), "assign-donor", stocked[0], part=part)
+
+
 # --- lists ---
 
 

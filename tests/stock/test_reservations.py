@@ -14,6 +14,7 @@ from labcases.lab.roles import Role
 from labcases.stock import actions
 from labcases.stock.models import DonorPart, PartAssignment
 from labcases.stock.queries.candidates import match
+from labcases.stock.queries.front import parts_there
 from labcases.stock.rules import PartKind
 
 
@@ -239,3 +240,68 @@ def test_released_after_an_earlier_use_it_is_back_on_its_shelf(make, noon):
     actions.release_part(assignment=again, by=by, happened=noon, because="Not needed.")
     part.refresh_from_db()
     assert (part.state, part.heads_alive) == ("returned", "0")
+
+
+@pytest.mark.parametrize("alive", ["0 3", "zero"])
+def test_after_use_no_head_is_alive_that_is_not_fitted(make, noon, client_as, alive):
+    part, by = make.part(head_map="0 1"), make.everyone()
+    made = actions.assign_donor(part=part, patient=make.item(), by=by, happened=noon)
+    sent = {"outcome": "partly", "because": "One head died.", "afterwards": "free", "heads_alive": alive}
+    answer = client_as().post(reverse("stock:judge-part", args=[str(part)]), sent)
+    assert answer.status_code == 422
+    assert ("Head 3 is not fitted" in answer.content.decode()) == (alive == "0 3")
+    made.refresh_from_db()
+    part.refresh_from_db()
+    assert (made.ended, part.state, part.heads_alive) == (None, "assigned", "")
+
+
+def test_a_part_whose_page_was_open_is_not_taken_off_a_scrapped_donor(make, noon):
+    part, by = make.part(), make.everyone()
+    stale = DonorPart.objects.select_related("donor__thing", "thing").get(pk=part.pk)
+    actions.scrap_donor(donor=part.donor, by=by, happened=noon, because="Crashed.")
+    with pytest.raises(actions.NotNow, match="was scrapped, and"):
+        actions.strip_part(part=stale, by=by, happened=noon)
+    part.refresh_from_db()
+    assert (part.stripped, part.state) == (None, "spoiled")
+
+
+# --- as they stand now ----------------------------------------------------------------------------------------------
+
+
+@pytest.fixture
+def four(make, noon):
+    """A part that is free, one that is kept for a patient, one whose reservation ran out, one back on its shelf."""
+    free, kept, over, back = (make.part() for _ in range(4))
+    reserve(kept, make.item(), make.everyone(), noon)
+    until = timezone.now() - timedelta(minutes=1)
+    DonorPart.objects.filter(pk=over.pk).update(reserved_for=make.item(), reserved_until=until)
+    DonorPart.objects.filter(pk=back.pk).update(state="returned")
+    return free, kept, over, back
+
+
+@pytest.mark.parametrize(
+    ("state", "which"),
+    [("shelf", [0, 2, 3]), ("reserved", [1]), ("free", [0, 2]), ("returned", [3]), ("", [0, 1, 2, 3])],
+)
+def test_what_is_reserved_now_is_listed_as_that_and_not_as_free(four, client_as, state, which):
+    listed = client_as().get(reverse("stock:parts"), {"state": state}).context["page"]
+    assert {row.pk for row in listed} == {four[n].pk for n in which}
+
+
+def test_the_list_says_for_whom_it_is_kept(four, client_as):
+    _, kept, over, _ = four
+    kept.refresh_from_db()
+    for address in (reverse("stock:parts"), kept.donor.get_absolute_url(), reverse("stock:find") + "?what=parts"):
+        page = client_as().get(address).content.decode()
+        assert f"reserved for {kept.reserved_for}" in page
+    assert "reserved for" not in client_as().get(over.donor.get_absolute_url()).content.decode()
+
+
+def test_the_front_counts_what_is_free_for_anybody_and_what_is_kept(four):
+    heads = next(row for row in parts_there(None) if row.part == "head stack")
+    assert (heads.free, heads.reserved, heads.assigned, heads.spent) == (3, 1, 0, 0)
+
+
+def test_free_heads_are_those_that_are_free_for_anybody(four, client_as):
+    page = client_as().get(reverse("stock:find"), {"q": "free heads"})
+    assert {row.pk for row in page.context["page"]} == {four[n].pk for n in (0, 2, 3)}

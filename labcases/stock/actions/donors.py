@@ -8,11 +8,9 @@ from labcases.custody.actions import record, recorded
 from labcases.custody.models import Whereabouts
 from labcases.lab.models import Actor, Place
 from labcases.lab.roles import Right
-from labcases.media.inside import NotReadable, heads_in, heads_said
 from labcases.stock.actions.refusals import NotNow
-from labcases.stock.actions.standing import taken_by
+from labcases.stock.actions.standing import alive_heads, taken_by
 from labcases.stock.models import Donor, DonorPart
-from labcases.stock.rules import PartKind
 
 State, Test = DonorPart.State, DonorPart.Test
 
@@ -23,10 +21,11 @@ def strip_part(
 ) -> DonorPart:
     """Take a part off its donor, to a place or into the hands of who does it. Raises NotNow when it is off already."""
     by.must(Right.KEEP_STOCK)
-    if part.donor.scrapped and part.stripped is None:
+    if not DonorPart.objects.filter(pk=part.pk, stripped=None, donor__scrapped=None).update(stripped=happened):
+        part = DonorPart.objects.with_context().get(pk=part.pk)
+        if part.stripped:
+            raise NotNow(f"{part} was taken off its donor already.")
         raise NotNow(f"{part.donor} was scrapped, and {part} with it.")
-    if not DonorPart.objects.filter(pk=part.pk, stripped=None).update(stripped=happened):
-        raise NotNow(f"{part} was taken off its donor already.")
     part.refresh_from_db()
     to = Whereabouts(place=at) if at else Whereabouts(staff=by.staff)
     words = f"{part.donor}. {because}".strip()
@@ -47,11 +46,11 @@ def note_test(
 ) -> DonorPart:
     """How a part was tested, by whom, and what came out; which heads of a stack are alive.
 
-    Raises NotNow when it is spoiled but serves a patient, NotReadable for heads that are none.
+    Raises NotNow when it is spoiled but serves a patient, or for heads that it has not.
     """
     by.must(Right.KEEP_STOCK)
     said = {"tested": tested, "test_result": Test(result) if result else "", "tested_at": happened}
-    about = {**said, "tested_by": by.staff, **_alive(part, heads_alive)}
+    about = {**said, "tested_by": by.staff, **alive_heads(part, heads_alive)}
     rows = DonorPart.objects.filter(pk=part.pk)
     if not spoiled:
         rows.update(**about)
@@ -64,18 +63,6 @@ def note_test(
     ending = "; spoiled" if spoiled else ""
     record("part-tested", thing=part.thing, by=by, happened=happened, because=f"{tested}{alive}{ending}")
     return part
-
-
-def _alive(part: DonorPart, typed: str) -> dict[str, str]:
-    """The heads found alive; of a stack whose heads are known, only those it has."""
-    alive = heads_said(typed)
-    if not alive or part.part != PartKind.HEAD_STACK:
-        return {}
-    fitted = heads_in(part.donor.head_map)
-    strange = sorted(set(heads_in(alive)) - set(fitted)) if fitted else []
-    if strange:
-        raise NotReadable(f"Head {strange[0]} is not fitted: {part.donor} has {part.donor.head_map}.")
-    return {"heads_alive": alive}
 
 
 @recorded

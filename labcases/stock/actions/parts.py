@@ -13,9 +13,9 @@ from labcases.custody.actions import record, recorded
 from labcases.lab.models import Actor, Entry
 from labcases.lab.roles import Right
 from labcases.stock import matching
-from labcases.stock.actions.buying import meet_need
+from labcases.stock.actions.buying import meet_need, offer_to_needs
 from labcases.stock.actions.refusals import AskedFirst, NotAMatch, NotNow, PartReserved, PartTaken
-from labcases.stock.actions.standing import end, must_be_open, taken_by
+from labcases.stock.actions.standing import alive_heads, end, must_be_open, taken_by
 from labcases.stock.models import DonorPart, PartAssignment
 from labcases.stock.queries.ruling import rules_for
 from labcases.stock.rules import PartKind
@@ -178,6 +178,7 @@ def release_part(*, assignment: PartAssignment, by: Actor, happened: datetime, b
     DonorPart.objects.filter(pk=assignment.part_id).update(state=RETURNED if used else FREE)
     case = assignment.item.case.code
     record("part-released", thing=assignment.part.thing, by=by, happened=happened, because=because, case=case)
+    _offer(assignment.part_id, by=by, happened=happened)
     return assignment
 
 
@@ -202,9 +203,15 @@ def judge_part(
     if after not in (DonorPart.State.USED, DonorPart.State.SPOILED, RETURNED):
         raise ValueError(f"A part is used, spoiled or back on its shelf after use, not {afterwards}.")
     end(assignment, happened, outcome=outcome, because=because)
-    alive = {} if heads_alive is None else {"heads_alive": heads_alive}
+    alive = alive_heads(assignment.part, heads_alive or "")
     DonorPart.objects.filter(pk=assignment.part_id).update(state=after, **alive)
     words = f"{assignment.get_outcome_display()}, {after.label}. {because}"
     case = assignment.item.case.code
     record("part-judged", thing=assignment.part.thing, by=by, happened=happened, because=words, case=case)
+    _offer(assignment.part_id, by=by, happened=happened)
     return assignment
+
+
+def _offer(part: int, *, by: Actor, happened: datetime) -> None:
+    """What is back on its shelf is held against what is to be bought, as new stock is."""
+    offer_to_needs(parts=list(DonorPart.objects.free().with_context().filter(pk=part)), by=by, happened=happened)

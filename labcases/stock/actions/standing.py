@@ -11,8 +11,10 @@ from labcases.cases.models import Item
 from labcases.cases.readings.actions import must_be_the_right_item
 from labcases.cases.stages import ENDED, Stage
 from labcases.core.clock import in_full
+from labcases.media.inside import NotReadable, heads_in, heads_said
 from labcases.stock.actions.refusals import NotNow
-from labcases.stock.models import DestinationAssignment, PartAssignment
+from labcases.stock.models import DestinationAssignment, DonorPart, PartAssignment
+from labcases.stock.rules import PartKind
 
 
 def end(assignment: PartAssignment | DestinationAssignment, happened: datetime, **fields: Any) -> None:
@@ -35,6 +37,21 @@ def must_be_open(patient: Item) -> None:
     if patient.stage in ENDED or patient.stage == Stage.HANDED_OVER:
         raise NotNow(f"{patient} is {patient.stage}: nothing is assigned to it any more.")
     must_be_the_right_item(patient)
+
+
+def alive_heads(part: DonorPart, typed: str) -> dict[str, str]:
+    """The heads that are said to be alive, as a field to keep; of a stack whose heads are known, only those it has."""
+    try:
+        alive = heads_said(typed)
+    except NotReadable as wrong:
+        raise NotNow(str(wrong)) from None
+    if not alive or part.part != PartKind.HEAD_STACK:
+        return {}
+    fitted = heads_in(part.donor.head_map)
+    if fitted and (strange := sorted(set(heads_in(alive)) - set(fitted))):
+        said = f"Head {strange[0]} is not fitted: {part.donor} has {part.donor.head_map}."
+        raise NotNow(said, mend="Correct the donor, or the heads said here.")
+    return {"heads_alive": alive}
 
 
 def taken_by(what: Any) -> str:

@@ -150,10 +150,13 @@ def _where(at: Place | None, by: Actor) -> Whereabouts:
 def change_donor(*, donor: Donor, seen: int, by: Actor, happened: datetime, **about: Any) -> Donor:
     """Correct what is known of a donor. ``seen`` is its last event when the page was opened.
 
-    Raises Changed when somebody else did something to it since.
+    Its free parts are held against what is to be bought once more. Raises Changed when somebody else did something
+    to it since.
     """
     by.must(Right.KEEP_STOCK)
-    return _change(donor, about, seen=seen, by=by, happened=happened)
+    changed = _change(donor, about, seen=seen, by=by, happened=happened)
+    offer_to_needs(parts=list(DonorPart.objects.free().with_context().filter(donor=changed)), by=by, happened=happened)
+    return changed
 
 
 @recorded

@@ -14,6 +14,7 @@ from urllib.parse import parse_qs
 
 from django.db import connection
 from django.db.models import Count, Q
+from django.utils import timezone
 
 from labcases.cases.models import Item
 from labcases.core import codes
@@ -106,7 +107,7 @@ def parts_for(asked: Asked, known: Names) -> Any:
     if asked.part:
         found = found.filter(part=asked.part)
     if asked.free:
-        found = found.filter(state__in=DonorPart.ON_THE_SHELF)
+        found = found.unreserved(at=timezone.now())
     return _of_size(found, asked.size, "donor__")
 
 

@@ -104,4 +104,5 @@ def _csv_row(what: str, row: Any) -> tuple[Any, ...]:
     kind = row.part if what == "parts" else row.get_use_display()
     whose = row.donor if what == "parts" else row.held_for
     about = (medium.maker, medium.model, medium.family, medium.sectors, medium.sector_bytes)
-    return row, kind, row.get_state_display(), whose, *about, row.thing.whereabouts
+    standing = row.standing if what == "parts" else row.get_state_display()
+    return row, kind, standing, whose, *about, row.thing.whereabouts

@@ -6,6 +6,7 @@ from typing import Any
 
 from django import forms
 from django.db.models import Q
+from django.utils import timezone
 
 from labcases.core import codes
 from labcases.core.forms import CountField, LineField
@@ -14,6 +15,8 @@ from labcases.lab.models import Place
 from labcases.stock.models import Destination, DonorPart, Family, Need
 from labcases.stock.rules import PartKind
 
+SHELF, RESERVED = "shelf", "reserved"  # of parts: as they stand now, which is more than the state of a row
+STANDINGS = [("", "every state"), (SHELF, "free for anybody"), (RESERVED, "reserved"), *DonorPart.State.choices]
 PARTS = [(kind.value, kind.value) for kind in PartKind]
 MORE_STATES = [
     ("clean", "clean"),
@@ -38,7 +41,9 @@ def by_words(typed: str, *, thing: str, medium: str) -> Q:
 class PartFilter(forms.Form):
     q = LineField(label="Code, serial or words", required=False, max_length=100)
     part = forms.ChoiceField(label="Part", required=False, choices=[("", "every part"), *PARTS])
-    state = forms.ChoiceField(label="State", required=False, choices=[("", "every state"), *DonorPart.State.choices])
+    state = forms.ChoiceField(
+        label="State", required=False, choices=[("", "every state"), *STANDINGS, *DonorPart.State.choices]
+    )
     family = forms.ModelChoiceField(
         label="Family", required=False, queryset=Family.objects.all(), empty_label="every family"
     )
@@ -52,9 +57,20 @@ class PartFilter(forms.Form):
         said = self.cleaned_data
         if said["q"]:
             parts = parts.filter(by_words(said["q"], thing="thing", medium="donor__"))
-        exact = {"part": said["part"], "state": said["state"], "donor__family": said["family"]}
-        exact["thing__place"] = said["shelf"]
-        return parts.filter(**{name: value for name, value in exact.items() if value})
+        exact = {"part": said["part"], "donor__family": said["family"], "thing__place": said["shelf"]}
+        return _standing(parts.filter(**{name: value for name, value in exact.items() if value}), said["state"])
+
+
+def _standing(parts: Any, state: str) -> Any:
+    """What is reserved now is no longer free, whatever its row says; what ran out is free again."""
+    now = timezone.now()
+    if state == SHELF:
+        return parts.unreserved(at=now)
+    if state == RESERVED:
+        return parts.reserved(at=now)
+    if state in DonorPart.ON_THE_SHELF:
+        return parts.unreserved(at=now).filter(state=state)
+    return parts.filter(state=state) if state else parts
 
 
 class MediaFilter(forms.Form):

@@ -273,7 +273,7 @@ def parts_out() -> Iterator[list[Any]]:
             str(part),
             str(donor),
             part.part,
-            part.get_state_display(),
+            part.standing,
             part.tested,
             *about,
             str(part.thing.whereabouts),

@@ -22,7 +22,7 @@ class NeedQuerySet(models.QuerySet["Need"]):
     def with_context(self) -> NeedQuerySet:
         """Everything a row about a need prints."""
         item = ("item__thing", "item__case__thing", "item__family")
-        return self.select_related(*item, "offered__thing", "met_by__thing", "by")
+        return self.select_related(*item, "offered__thing", "offered__reserved_for", "met_by__thing", "by")
 
 
 class Need(Entry):
@@ -91,6 +91,15 @@ class Need(Entry):
     @property
     def is_open(self) -> bool:
         return self.state in self.OPEN
+
+    @property
+    def may_do(self) -> DonorPart | None:
+        """The part that was offered, as long as it is to be had for this patient."""
+        part = self.offered
+        if part is None or not self.is_open or not part.on_the_shelf:
+            return None
+        kept = part.reserved_now
+        return part if kept is None or kept.pk == self.item_id else None
 
     def is_late(self, today: date) -> bool:
         """Whether it was promised for a day that has passed."""

@@ -79,6 +79,10 @@ class DonorPartQuerySet(models.QuerySet["DonorPart"]):
         open_to = Q(reserved_for=None) | Q(reserved_until__lte=at) | Q(reserved_until__gt=at + DonorPart.LONGEST)
         return self.free().filter(open_to | Q(reserved_for=unless_for) if unless_for else open_to)
 
+    def reserved(self, *, at: datetime) -> DonorPartQuerySet:
+        """Kept for some patient at this moment."""
+        return self.free().filter(reserved_until__gt=at, reserved_until__lte=at + DonorPart.LONGEST)
+
     def with_context(self) -> DonorPartQuerySet:
         """Everything a row about a part prints."""
         place = ("thing__place", "thing__staff", "thing__party")
@@ -174,6 +178,12 @@ class DonorPart(Entry):
     @property
     def reserved_now(self) -> Item | None:
         return self.reserved_at(timezone.now())
+
+    @property
+    def standing(self) -> str:
+        """What it is now, in words: its state, or whom it is kept for."""
+        held = self.reserved_now
+        return f"reserved for {held}" if held else str(self.get_state_display())
 
 
 class PartAssignment(Entry):

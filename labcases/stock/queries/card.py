@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from django.db.models import Count
+from django.utils import timezone
 
 from labcases.cases.families import Hint, Model
 from labcases.cases.models import Item
@@ -63,8 +64,9 @@ class Donors:
 
 
 def donors_of(family: Family) -> Donors:
-    """How many donors there are, and which of their parts are free."""
-    free = DonorPart.objects.free().filter(donor__family=family).order_by().values_list("part").annotate(Count("pk"))
+    """How many donors there are, and which of their parts are free for anybody."""
+    parts = DonorPart.objects.unreserved(at=timezone.now()).filter(donor__family=family)
+    free = parts.order_by().values_list("part").annotate(Count("pk"))
     return Donors(Donor.objects.filter(family=family).count(), dict(sorted(free)))
 
 

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from django.db.models import BooleanField, Count, ExpressionWrapper, Q
+from django.utils import timezone
 
 from labcases.cases.facts import Facts
 from labcases.cases.models import Item
@@ -65,7 +66,8 @@ def _waits(item: Item, facts: Facts, free: Counter[tuple[str, int | None]], size
 
 def _free_parts() -> Counter[tuple[str, int | None]]:
     """Free parts by kind and family; those of no known family may suit anybody."""
-    rows = DonorPart.objects.free().order_by().values_list("part", "donor__family").annotate(Count("pk"))
+    free = DonorPart.objects.unreserved(at=timezone.now()).order_by()
+    rows = free.values_list("part", "donor__family").annotate(Count("pk"))
     return Counter({(part, family): n for part, family, n in rows})
 
 
@@ -80,21 +82,26 @@ class PartsOfKind:
     """How many parts of a kind there are, by state."""
 
     part: str
-    free: int
-    assigned: int
-    spent: int
+    free: int = 0
+    reserved: int = 0
+    assigned: int = 0
+    spent: int = 0
 
 
 def parts_there(request: Any) -> list[PartsOfKind]:
-    """Every kind of part, in one query."""
-    count = {
-        state.name.lower(): Count("pk", filter=Q(state=state))
-        for state in (DonorPart.State.FREE, DonorPart.State.ASSIGNED)
-    }
-    spent = Count("pk", filter=Q(state__in=[DonorPart.State.USED, DonorPart.State.SPOILED]))
-    rows: Any = DonorPart.objects.order_by().values("part").annotate(**count, spent=spent)
-    found = {row["part"]: PartsOfKind(**row) for row in rows}
-    return [found.get(kind.value, PartsOfKind(kind.value, 0, 0, 0)) for kind in PartKind]
+    """Every kind of part, in two queries. Free is for anybody: what is kept for a patient now is not."""
+    S = DonorPart.State
+    states = {"shelf": DonorPart.ON_THE_SHELF, "assigned": [S.ASSIGNED], "spent": [S.USED, S.SPOILED]}
+    count = {name: Count("pk", filter=Q(state__in=listed)) for name, listed in states.items()}
+    rows: Any = DonorPart.objects.order_by().values("part").annotate(**count)
+    kept = DonorPart.objects.reserved(at=timezone.now()).order_by().values_list("part").annotate(Count("pk"))
+    reserved = dict(kept)
+    found = {row["part"]: _of_kind(reserved=reserved.get(row["part"], 0), **row) for row in rows}
+    return [found.get(kind.value, PartsOfKind(kind.value)) for kind in PartKind]
+
+
+def _of_kind(*, part: str, shelf: int, reserved: int, assigned: int, spent: int) -> PartsOfKind:
+    return PartsOfKind(part, shelf - reserved, reserved, assigned, spent)
 
 
 @dataclass(frozen=True)

@@ -26,7 +26,7 @@ from labcases.stock.pools.actions import assign_pool
 from labcases.stock.pools.queries import pool_for, rooms_for
 from labcases.stock.queries import candidates
 from labcases.stock.queries.served import medium_history, part_history
-from labcases.stock.rules import PartKind
+from labcases.stock.rules import CAUTIONS, PartKind
 from labcases.stock.views.common import GET_OR_POST, medium_of, page_of, part_of
 
 MOST_SHOWN, POOL = 60, "pool-"
@@ -69,7 +69,8 @@ def assign_donor(request: StaffRequest, code: str) -> HttpResponse:
     sift = MatchFilter({"part": kind.value, "excluded": "on" if excluded else ""})
     rows = [(one, _form_for(form, str(one.part))) for one in found.shown]
     asked = actions.asked_before(kind, item)
-    context = _page(item, "Find a donor part", form, match=found, rows=rows, sift=sift, asked=asked)
+    about = {"match": found, "rows": rows, "sift": sift, "asked": asked, "usual": CAUTIONS.get(kind, "")}
+    context = _page(item, "Find a donor part", form, **about)
     return show(request, "stock/assign_donor.html", context)
 
 

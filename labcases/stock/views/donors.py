@@ -16,7 +16,7 @@ from labcases.lab.roles import Right
 from labcases.stock import actions
 from labcases.stock.forms.lists import PartFilter
 from labcases.stock.forms.stocking import ChangeDonorForm, NewDonorForm
-from labcases.stock.models import Donor, DonorPart
+from labcases.stock.models import Donor, DonorPart, Need
 from labcases.stock.queries.served import part_history
 from labcases.stock.views.common import (
     GET_OR_POST,
@@ -68,7 +68,7 @@ def parts(request: StaffRequest) -> HttpResponseBase:
 def _csv_row(part: Any) -> tuple[Any, ...]:
     donor, serves = part.donor, part.serves and codes.printed(part.serves)
     about = (donor.family, donor.maker, donor.model, donor.serial, donor.firmware, donor.board_number, donor.made)
-    return part, part.part, part.get_state_display(), serves, *about, part.thing.whereabouts
+    return part, part.part, part.standing, serves, *about, part.thing.whereabouts
 
 
 @require_GET
@@ -80,7 +80,8 @@ def donor(request: StaffRequest, code: str) -> HttpResponse:
     history = list(part_history().filter(part__donor=found))
     serves = {row.part_id: row for row in history if row.ended is None}
     parts = [(part, serves.get(part.pk)) for part in listed]
-    context = {"donor": found, "parts": parts, "history": history, "place": "Stockroom"}
+    offered = Need.objects.still_open().with_context().filter(offered__donor=found).order_by("pk")
+    context = {"donor": found, "parts": parts, "history": history, "offered": offered, "place": "Stockroom"}
     return show(request, "stock/donor.html", context)
 
 

@@ -12,7 +12,6 @@ from labcases.core.money import Money
 from labcases.core.views import bound, press, show
 from labcases.lab.access import StaffRequest, needs
 from labcases.lab.roles import Right
-from labcases.media.inside import NotReadable
 from labcases.stock import actions
 from labcases.stock.forms.parts import JudgeForm, PartChangeForm, PartForm, SentenceForm, StripForm, TestForm
 from labcases.stock.forms.verbs import BecauseForm
@@ -62,10 +61,7 @@ def note_test(request: StaffRequest, code: str) -> HttpResponse:
 
     def act(said: dict[str, Any]) -> DonorPart:
         about = {name: value for name, value in said.items() if name != "once"}
-        try:
-            return actions.note_test(part=found, by=request.actor, **about)
-        except NotReadable as wrong:
-            raise actions.NotNow(str(wrong), mend="Correct the donor, or the heads said here.") from None
+        return actions.note_test(part=found, by=request.actor, **about)
 
     context = page_of("Note a test", form, found, found.thing.words)
     return press(request, form, "note-test", act) or show(request, "verb.html", context)
