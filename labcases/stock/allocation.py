@@ -42,8 +42,8 @@ from labcases.stock.matching import GRADES
 from labcases.stock.question import (
     Chance,
     FreePart,
+    Numbers,
     Pair,
-    Places,
     Question,
     RulesFor,
     Waiting,
@@ -57,6 +57,7 @@ __all__ = ["FreePart", "Pair", "Suggestion", "Waiting", "match", "missed", "no_h
 Matrix = NDArray[np.float64]
 
 TIES = len(GRADES) * 101  # verdict and score together are worth less than this
+LAST = np.iinfo(np.int32).max  # above every wish: not to be had, or given away
 
 
 @dataclass(frozen=True, slots=True)
@@ -145,82 +146,72 @@ def _by_kind(waiting: Iterable[Waiting]) -> dict[PartKind, list[Waiting]]:
     return kinds
 
 
-def serve_in_turn(question: Question) -> Places:
+def serve_in_turn(question: Question) -> Numbers:
     """First come, first served: each patient takes the best left, by verdict, success and score.
 
-    Gives each patient the place of its pair of sorts in the question, -1 where nothing is left.
+    Gives each patient the sort of part it gets, -1 where nothing is left.
     """
-    wish = ((question.grade + 1) * 1001 - question.even) * 101 - question.score
+    wish_of_fit = ((question.grade + 1) * 1001 - question.even) * 101 - question.score
+    wish_of_fit[0] = LAST
+    wish = wish_of_fit.astype(np.int32).take(question.fits)
     left = [len(parts) for parts in question.members]
-    sorts, start = question.sort.tolist(), question.start.tolist()
-    spent = np.zeros(len(left), dtype=bool)
-    chosen = np.full(len(question.rows), -1, dtype=np.int64)
-    for i, row in enumerate(question.rows.tolist()):
-        first, end = start[row], start[row + 1]
-        place = _first_left(wish[first:end], question.sort[first:end], spent)
-        if place >= 0:
-            chosen[i] = first + place
-            sort = sorts[first + place]
+    best: dict[int, int] = {}  # of each sort of patient: it stays the best until the last of it is given
+    chosen: list[int] = []
+    for row in question.rows.tolist():
+        sort = best.get(row)
+        if sort is None or (sort >= 0 and not left[sort]):
+            sort = best[row] = _first_wish(wish[row])
+        chosen.append(sort)
+        if sort >= 0:
             left[sort] -= 1
-            spent[sort] = not left[sort]
-    return chosen
+            if not left[sort]:
+                wish[:, sort] = LAST
+    return np.array(chosen, dtype=np.int64)
 
 
-def _first_left(wish: Places, sort: Places, spent: NDArray[np.bool_]) -> int:
-    """The place of the lowest wish whose sort is not spent, -1 if all are."""
-    if not len(wish):
-        return -1
-    place = int(wish.argmin())
-    if not spent[sort[place]]:
-        return place
-    place = int(np.where(spent[sort], np.iinfo(np.int64).max, wish).argmin())
-    return -1 if spent[sort[place]] else place
+def _first_wish(wishes: NDArray[np.int32]) -> int:
+    """The place of the lowest, -1 where there is none to wish for."""
+    place = int(wishes.argmin()) if len(wishes) else -1
+    return place if place >= 0 and wishes[place] < LAST else -1
 
 
-def serve_most(question: Question, in_turn: Places) -> Places:
-    """The matching that serves most: for each patient the place of its pair of sorts, -1 for none."""
-    columns, first_column, copies = _columns(question)
-    n = min(len(question.rows), len(columns))
+def serve_most(question: Question, in_turn: Numbers) -> Numbers:
+    """The matching that serves most: for each patient the sort of part it gets, -1 for none."""
+    patients = len(question.rows)
+    copies = np.array([min(len(parts), patients) for parts in question.members], dtype=np.int64)
+    columns = np.repeat(np.arange(len(copies)), copies)  # no sort has more columns than there are patients
+    n = min(patients, len(columns))
     if not n:
-        return np.full(len(question.rows), -1, dtype=np.int64)
+        return np.full(patients, -1, dtype=np.int64)
     step = TIES * n + 1
     leave_out = (n + 1) * ((1000 * step + TIES) * n + 1)
     ties = question.grade * 101 + 100 - question.score
-    cost_of_sorts = ((1000 - question.even) * step + ties) * (n + 1) + 1
-    cost = np.full((len(question.rows), len(columns)), leave_out, dtype=np.float64)
-    patient, place = _spread(question.start[question.rows], np.diff(question.start)[question.rows])
-    value = cost_of_sorts[place] - (place == in_turn[patient])  # least change: one less for what it has in turn
-    pair, column = _spread(first_column[question.sort[place]], copies[question.sort[place]])
-    cost[patient[pair], column] = value[pair]
+    cost_of_fit = (((1000 - question.even) * step + ties) * (n + 1) + 1).astype(np.float64)
+    cost_of_fit[0] = leave_out
+    cost = _for_each(cost_of_fit.take(question.fits), question.rows, columns)
+    patient, column = _columns_of(in_turn, copies)
+    cost[patient, column] -= 1  # least change: one less for what it has in turn
     chosen = _solve(cost, leave_out)
-    return _places(question, np.where(chosen >= 0, columns[chosen], -1))
+    return np.where(chosen >= 0, columns[chosen], -1)
 
 
-def _columns(question: Question) -> tuple[Places, Places, Places]:
-    """The sort of each part that could be given; for each sort its first column, and how many columns it has.
+def _for_each(cost: Matrix, rows: Numbers, columns: Numbers) -> Matrix:
+    """The costs of sorts as those of each patient and each part; nothing is copied where each is a sort of its own."""
+    if len(columns) > cost.shape[1]:
+        cost = cost.take(columns, axis=1)
+    return cost.take(rows, axis=0) if len(rows) > len(cost) else cost
 
-    Sorts that serve nobody are left out, and no sort has more columns than there are patients.
+
+def _columns_of(chosen: Numbers, copies: Numbers) -> tuple[Numbers, Numbers]:
+    """Patient and column of each part that is of the sort chosen for the patient.
+
+    >>> [numbers.tolist() for numbers in _columns_of(np.array([1, -1, 0]), np.array([2, 3]))]
+    [[0, 0, 0, 2, 2], [2, 3, 4, 0, 1]]
     """
-    copies = np.minimum([len(parts) for parts in question.members], len(question.rows)).astype(np.int64)
-    copies[np.bincount(question.sort, minlength=len(copies)) == 0] = 0
-    return np.repeat(np.arange(len(copies)), copies), np.cumsum(copies) - copies, copies
-
-
-def _spread(first: Places, count: Places) -> tuple[Places, Places]:
-    """Write out ranges: for each number in them, which range it is of, and the number itself.
-
-    >>> [numbers.tolist() for numbers in _spread(np.array([10, 20]), np.array([2, 3]))]
-    [[0, 0, 1, 1, 1], [10, 11, 20, 21, 22]]
-    """
-    which = np.repeat(np.arange(len(count)), count)
-    return which, np.arange(len(which)) + np.repeat(first - (np.cumsum(count) - count), count)
-
-
-def _places(question: Question, sorts: Places) -> Places:
-    """For each patient the place of its pair with that sort of part, -1 for none."""
-    numbers = len(question.members)
-    at = np.repeat(np.arange(len(question.start) - 1), np.diff(question.start)) * numbers + question.sort
-    return np.where(sorts >= 0, np.searchsorted(at, question.rows * numbers + sorts), -1)
+    patients = np.flatnonzero(chosen >= 0)
+    count, end = copies[chosen[patients]], np.cumsum(copies)[chosen[patients]]
+    before_end = np.repeat(np.cumsum(count), count) - np.arange(count.sum())
+    return np.repeat(patients, count), np.repeat(end, count) - before_end
 
 
 def match(cost: Sequence[Sequence[float]] | Matrix, allowed: Any = None) -> list[int | None]:
@@ -243,7 +234,7 @@ def match(cost: Sequence[Sequence[float]] | Matrix, allowed: Any = None) -> list
     return [column if column >= 0 else None for column in chosen]
 
 
-def _solve(cost: Matrix, leave_out: float) -> Places:
+def _solve(cost: Matrix, leave_out: float) -> Numbers:
     """The column of each row at the lowest total cost; -1 where it has none, or one as dear as being left out."""
     rows, columns = linear_sum_assignment(cost)
     chosen = np.full(len(cost), -1, dtype=np.int64)
