@@ -35,6 +35,11 @@ from labcases.updates.actions import note_call, send_update
 from labcases.updates.tasks import send_waiting
 
 DAYS_WITH_PHOTOS = 30  # photographs of older cases would only make the demo slow to load
+# How a reseller's things go back: the parcel is on its way until somebody says that it came.
+POSTED: dict[str, Any] = {
+    "manner": "posted", "carrier": "Grey Goose Post", "tracking": "GG-4410-2917", "proof": "tracked",
+    "seals": ["QM-004502"],
+}  # fmt: skip
 FAMILY = {row[0]: row for row in stock.FAMILIES}
 
 
@@ -209,17 +214,17 @@ class Player(AtTheBench):
             self._settle(owed)
         items = {item.thing_id for item in self.items}
         fates = {thing.code: "out" for thing in due_back(self.case)}
+        proof = "receipt" if len(items) > 1 else "known"
+        how = POSTED if story.reseller else {"proof": proof, "signed_how": "paper", "sample_opened": True}
         hand_over(
             case=self.case,
             fates=fates,
             collector_name=self.case.bearer.name,
             collector="owner" if self.case.bearer_id == self.case.owner_id else "bearer",
-            proof="receipt" if len(items) > 1 else "known",
-            signed_how="paper",
-            sample_opened=True,
             delivery_checked=True,
             by=self.staff["counter"],
             happened=self.moment,
+            **how,
         )
 
     def _settle(self, owed: int) -> None:

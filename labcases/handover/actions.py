@@ -295,8 +295,9 @@ def print_handover_report(*, case: Case, by: Actor, happened: datetime, handover
 @recorded
 def _note_report(*, case: Case, paper: Paper, by: Actor, happened: datetime) -> None:
     """One event a report, whoever presses again; also when a power cut came between the paper and its event."""
-    said = EventText.objects.filter(field="because", text__contains=paper.sha256).values("sequence")
-    if not Event.objects.filter(kind="report-printed", case_code=case.code, sequence__in=said).exists():
+    printed = list(Event.objects.filter(kind="report-printed", case_code=case.code).values_list("sequence", flat=True))
+    said = EventText.objects.filter(sequence__in=printed, field="because", text__contains=paper.sha256)
+    if not said.exists():
         because = f"{paper.title}, sha-256 {paper.sha256}"
         record("report-printed", thing=case.thing, by=by, happened=happened, because=because, case=case.code)
 

@@ -16,6 +16,7 @@ from labcases.cases.models import Case, Item
 from labcases.cases.stages import EDGES, Stage
 from labcases.core.forms import AmountField, CountField, HappenedField, LabForm, LineField, ProseField
 from labcases.custody.models import MediumKind, Thing
+from labcases.custody.noting.forms import SealsField
 from labcases.handover.models import Handover, HandoverLine
 from labcases.handover.quick import Price, Quick, Work
 from labcases.office.models import Payment
@@ -60,7 +61,7 @@ class HandOverForm(LabForm):
         help_text="The kind of proof. No copy of it is kept.",
         error_messages={"required": "Say how they showed who they are."},
     )
-    seals = LineField(label="Seals", required=False, help_text="Numbers, with commas between them.")
+    seals = SealsField(label="Seals", required=False, help_text="Numbers, with commas between them.")
     sample_opened = forms.BooleanField(label="the customer opened a sample", required=False)
     delivery_checked = forms.BooleanField(label="the delivery was checked against the copy", required=False)
     signature = SignatureField(label="Signature")
@@ -121,9 +122,6 @@ class HandOverForm(LabForm):
 
     def carrying(self) -> list[tuple[Destination, Any]]:
         return [(medium, self[f"out-{medium.thing.code}"]) for medium in self.carriers]
-
-    def clean_seals(self) -> list[str]:
-        return [seal.strip() for seal in self.cleaned_data["seals"].split(",") if seal.strip()]
 
     def clean(self) -> dict[str, Any]:
         said = super().clean() or self.cleaned_data

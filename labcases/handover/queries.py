@@ -23,6 +23,7 @@ from labcases.custody.models import Event, Thing
 from labcases.custody.queries import entries
 from labcases.handover import report
 from labcases.handover.models import Handover, HandoverLine
+from labcases.handover.parcels.queries import Parcel, parcels_of
 from labcases.lab.models import Actor, Profile
 from labcases.lab.roles import Right
 from labcases.office.models import Quote
@@ -96,6 +97,7 @@ class HandoverRow:
     handover: Handover
     lines: list[HandoverLine]
     report: Paper | None
+    parcel: Parcel | None = None
 
 
 @dataclass(frozen=True)
@@ -109,11 +111,12 @@ class HandoverSection:
 
 
 def section_of(case: Case) -> HandoverSection:
-    """Handovers newest first, their lines and papers, in four queries."""
+    """Handovers newest first, their lines, parcels and papers, in a fixed number of queries."""
     made = list(case.handovers.select_related("by", "case__thing").prefetch_related("lines__thing"))
     papers = list(Paper.objects.of_case(case.code).filter(kind__in=KINDS_OF_PAPER))
     by_key = {paper.key: paper for paper in papers}
-    rows = [HandoverRow(one, list(one.lines.all()), by_key.get(report_key(one))) for one in made]
+    parcels = parcels_of(made)
+    rows = [HandoverRow(one, list(one.lines.all()), by_key.get(report_key(one)), parcels.get(one.pk)) for one in made]
     stages = {Stage(stage) for stage in case.items.values_list("stage", flat=True)}
     receipts = [paper for paper in papers if paper.kind == "handover-receipt"]
     return HandoverSection(case, rows, receipts, any(Stage.HANDED_OVER in EDGES[stage] for stage in stages))
@@ -329,6 +332,7 @@ def _collected(made: Handover) -> report.Collected:
         as_whom=made.get_collector_display(),
         proof=made.get_proof_display(),
         owners_word=made.owners_word,
+        carrier=made.carrier,
         tracking=made.tracking,
         seals=tuple(made.seals),
         signature=f"vault:{made.signature}" if made.signature else "",

@@ -161,6 +161,7 @@ class Collected:
     as_whom: str
     proof: str
     owners_word: str
+    carrier: str
     tracking: str
     seals: tuple[str, ...]
     signature: str  # address of the drawn one, or empty

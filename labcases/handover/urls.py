@@ -5,6 +5,7 @@ from __future__ import annotations
 from django.urls import path
 
 from labcases.handover import views
+from labcases.handover.parcels import views as parcels
 
 app_name = "handover"
 urlpatterns = [
@@ -12,4 +13,5 @@ urlpatterns = [
     path("<str:code>/", views.hand_over, name="hand-over"),
     path("<str:code>/receipt/", views.receipt, name="receipt"),
     path("<str:code>/report/", views.report, name="report"),
+    path("<str:code>/parcel/<int:number>/", parcels.arrived, name="parcel"),
 ]

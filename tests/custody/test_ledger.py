@@ -74,6 +74,14 @@ def test_a_body_says_what_it_must_and_holds_no_words_and_no_names(make, noon):
     assert item.case.owner.name not in text
 
 
+@pytest.mark.parametrize("seal", ["cut by Mr Vale", "S" * 61, "", "S-1\n"])
+def test_words_do_not_get_into_a_body_as_the_number_of_a_seal(make, noon, seal):
+    item, before = make.item(), Event.objects.count()
+    with pytest.raises(ValueError, match="no number of a seal"):
+        noted(item.thing, make.everyone(), noon, seals=["S-17", seal])
+    assert Event.objects.count() == before
+
+
 def test_what_the_body_commits_to_is_the_text_beside_it(make, noon):
     item = make.item()
     event = noted(

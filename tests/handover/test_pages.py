@@ -114,6 +114,7 @@ def test_unpaid_is_refused_in_a_sentence_and_nothing_typed_is_lost(make, counter
         ({"proof": "a library card"}, "is not one of the available choices"),
         ({"signature": "data:image/png;base64,AAAA"}, "no picture we can keep"),
         ({"happened": "2199-01-01T12:00"}, "lies in the future"),
+        ({"seals": "S" * 61}, "Up to 30 numbers of 60 characters each, with commas between."),
     ],
 )
 def test_each_mistake_has_its_sentence(case, counter, about, sentence):

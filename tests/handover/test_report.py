@@ -126,6 +126,13 @@ def test_what_stays_and_what_goes_later_is_said(make, noon, tmp_path):
     assert str(second) in text  # counted, though it is none of the items reported on
 
 
+def test_a_posted_report_names_the_carrier_beside_the_number_of_the_parcel(make, noon, tmp_path):
+    case = make.paid(make.worked(make.case()))
+    parcel = {"manner": "posted", "carrier": "Grey Goose Post", "tracking": "TR-0001", "proof": "tracked"}
+    text = " ".join(text_of(printed(make, noon, leave(make, noon, case, **parcel)), tmp_path).split())
+    assert "By post or courier, Grey Goose Post, tracking number TR-0001: Orrin Vale" in text
+
+
 def test_the_whole_custody_record_travels_inside(make, noon, gone):
     case = gone()
     with pikepdf.open(io.BytesIO(reprint(printed(make, noon, case)))) as pdf:

@@ -5,6 +5,7 @@
 
 from __future__ import annotations
 
+import re
 import secrets
 from collections.abc import Callable, Mapping, Sequence
 from contextvars import ContextVar
@@ -29,6 +30,7 @@ R = TypeVar("R")
 
 VERSION = 1
 SALT_BYTES = 32
+SEAL = re.compile(r"\S{1,60}")
 _head: ContextVar[Head | None] = ContextVar("ledger_head", default=None)
 
 
@@ -95,6 +97,8 @@ def event_of(
     seals: Sequence[str] = (),
     corrects: int | None = None,
 ) -> Said:
+    if worded := [seal for seal in seals if not SEAL.fullmatch(seal)]:
+        raise ValueError(f"{worded[0]!r} is no number of a seal: what stands in a body is never free text.")
     salts = {field: secrets.token_bytes(SALT_BYTES) for field in texts}
     body = {
         "version": VERSION,

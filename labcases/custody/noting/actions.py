@@ -226,8 +226,14 @@ def confirm_delivery(*, thing: Thing, receiver: str, by: Actor, happened: dateti
         raise NotNow(f"{fresh} is with nobody outside.", mend="Note first that it was sent.")
     return record(
         "delivered", thing=fresh, by=by, happened=happened, because=because, details={"receiver": receiver},
-        case=case_of(fresh),
+        case=_case_it_left_with(fresh),
     )  # fmt: skip
+
+
+def _case_it_left_with(thing: Thing) -> str | None:
+    """The case in its own code; of a medium from stock, the one that it was sent out for."""
+    sent = Event.objects.filter(thing_code=thing.code, kind__in=("shipped", "handed-over")).order_by("-sequence")
+    return case_of(thing) or sent.values_list("case_code", flat=True).first() or None
 
 
 @recorded
@@ -237,7 +243,8 @@ def take_back(*, thing: Thing, to: Place, because: str, by: Actor, happened: dat
     fresh = _fresh(thing)
     if fresh.party is None or fresh.gone:
         raise NotNow(f"{fresh} is not outside: {fresh.whereabouts}.", mend="Move it instead.")
-    return record("returned", thing=fresh, by=by, happened=happened, to=to, because=because, case=case_of(fresh))
+    case = _case_it_left_with(fresh)
+    return record("returned", thing=fresh, by=by, happened=happened, to=to, because=because, case=case)
 
 
 @recorded
