@@ -20,6 +20,7 @@ from labcases.custody.signing import SignedHead
 CHAIN, COLUMNS, TREE, HEAD, BESIDE_KEY, KEPT, TEXTS = (
     "chain", "columns", "tree", "signed head", "head beside the key", "kept heads", "texts",
 )  # fmt: skip
+AT_EVENTS = (CHAIN, COLUMNS, TEXTS)  # those whose findings are about one event
 
 
 @dataclass(slots=True)

@@ -25,6 +25,12 @@ class Verified:
     def holds(self) -> bool:
         return not self.findings
 
+    @property
+    def first(self) -> verify.Finding | None:
+        """What is wrong with the first bad event; with the heads, when every event is as it was recorded."""
+        at_events = (one for one in self.findings if one.detector in verify.AT_EVENTS)
+        return next(at_events, self.findings[0] if self.findings else None)
+
 
 # A name in the body, and the column that must say the same.
 BESIDE = {
@@ -46,16 +52,20 @@ def verify_ledger(*, most: int = 50, progress: Callable[[int], None] | None = No
     """Walk once through every event, its texts and every head; memory does not grow with the ledger.
 
     It never stops walking, but collects at most ``most`` findings at events; what is wrong with the heads comes last.
+    Others may record meanwhile: it walks on until it stands at the head that it read.
     """
     beside = signing.last_beside_key(settings.KEY_DIR)
     kept = [head.as_signed() for head in KeptHead.objects.order_by("size")]
     sizes = [head.size for head in kept] + ([beside.size] if beside else [])
     walk = verify.Walk()
     found: list[verify.Finding] = []
-    for finding in verify.events(_rows(progress), walk, roots_at=sizes):
-        if len(found) < most:
-            found.append(finding)
-    head = Head.objects.first()
+    head, rows = None, _Rows(progress)
+    while rows.more:
+        for finding in verify.events(rows, walk, roots_at=sizes):
+            if len(found) < most:
+                found.append(finding)
+        head = Head.objects.first()
+        rows.more = rows.more and head is not None and head.sequence > walk.size
     found += verify.head(walk, head.as_signed() if head else None)
     if head and head.key:
         found += verify.beside_key(walk, beside, public_key() or head.key)
@@ -74,23 +84,33 @@ def public_key() -> str:
     return signing.public_hex(key)
 
 
-def _rows(progress: Callable[[int], None] | None) -> Iterator[verify.Row]:
-    """Every event as a plain row with its texts."""
-    seen = 0
-    for batch in batches():
-        texts = _texts_of(batch)
-        for sequence, body, digest, *beside in batch:
-            columns = dict(zip(BESIDE, beside, strict=True))
-            yield verify.Row(sequence, bytes(body), digest, columns, texts.get(sequence))
-        seen += len(batch)
-        if progress:
-            progress(seen)
+class _Rows:
+    """Every event as a plain row with its texts; walked again, it gives those that came since.
+
+    ``more`` is whether the last walk met any: when it did not, there is nothing to wait for.
+    """
+
+    def __init__(self, progress: Callable[[int], None] | None) -> None:
+        self.progress, self.seen, self.more = progress, 0, True
+        self.last: int | None = None
+
+    def __iter__(self) -> Iterator[verify.Row]:
+        self.more = False
+        for batch in batches(self.last):
+            self.more, self.last = True, batch[-1][0]
+            texts = _texts_of(batch)
+            for sequence, body, digest, *beside in batch:
+                columns = dict(zip(BESIDE, beside, strict=True))
+                yield verify.Row(sequence, bytes(body), digest, columns, texts.get(sequence))
+            self.seen += len(batch)
+            if self.progress:
+                self.progress(self.seen)
 
 
-def batches() -> Iterator[list[Columns]]:
+def batches(after: int | None = None) -> Iterator[list[Columns]]:
     """Every event's columns, in the order of the ledger, some at a time: by number, so that no cursor stays open."""
     ahead = Event.objects.order_by("sequence").values_list(*COLUMNS)
-    batch = list(ahead[:AT_A_TIME])
+    batch = list((ahead if after is None else ahead.filter(sequence__gt=after))[:AT_A_TIME])
     while batch:
         yield batch
         batch = list(ahead.filter(sequence__gt=batch[-1][0])[:AT_A_TIME])
