@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import subprocess
 from datetime import date, timedelta
 
 import pytest
@@ -10,13 +11,17 @@ from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 from django.utils import timezone
 
+from labcases.cases.models import Item
 from labcases.core.models import Batch
 from labcases.core.refused import NotAllowed
-from labcases.custody.models import Thing
+from labcases.custody.models import Event, Thing
 from labcases.lab.roles import Role
+from labcases.paper.actions import reprint
+from labcases.paper.models import Paper
 from labcases.stock import actions
 from labcases.stock.actions.buying import offer_batch
 from labcases.stock.models import DonorPart, Need
+from labcases.stock.papers import print_purchase_list
 from labcases.stock.queries.buying import costs_of, needs_met_by
 
 
@@ -35,6 +40,12 @@ def queries_of(work):
     with CaptureQueriesContext(connection) as ran:
         work()
     return len(ran)
+
+
+def words_of(pdf):
+    return subprocess.run(
+        ["pdftotext", "-layout", "-", "-"], input=pdf, capture_output=True, check=True
+    ).stdout.decode()
 
 
 def order(need, by, noon, **about):
@@ -229,13 +240,64 @@ def test_what_is_late_says_so(noon, need, by, client_as):
         assert ", late" in client.get(place).content.decode()
 
 
-def test_the_purchase_list_prints_what_is_not_bought_yet(noon, need, by, client_as):
+def test_the_purchase_list_is_a_paper_of_what_is_not_bought_yet(noon, need, by, client_as):
     client, place = client_as(), reverse("stock:purchase-list")
     page = client.get(place).content.decode()
     assert "PB-2210" in page
     assert "Print the purchase list" in page
+    answer = client.post(place)
+    paper = Paper.objects.get(kind="purchase-list")
+    assert (answer.status_code, answer.headers["Location"]) == (303, paper.get_absolute_url())
+    said = words_of(client.get(paper.get_absolute_url()).content)
+    assert "PB-2210" in said
+    assert str(need.item) in said
+    assert need.item.case.owner.name not in said  # it is shown to those who sell
+    assert paper.get_absolute_url() in client.get(place).content.decode()
     order(need, by, noon)
     assert "PB-2210" not in client.get(place).content.decode()
+
+
+def test_the_same_list_is_the_same_paper_and_another_is_another(make, noon, need, by):
+    first = print_purchase_list(by=by, issued=noon)
+    assert print_purchase_list(by=by, issued=timezone.now()) == first
+    actions.raise_need(patient=need.item, part="motor", by=by, happened=noon)
+    assert print_purchase_list(by=by, issued=timezone.now()) != first
+    assert Event.objects.filter(kind="paper-printed").count() == 2
+
+
+def test_the_list_says_under_which_names_the_family_is_sold(make, noon, by, client_as):
+    family = make.family("Pelorus Minnow")
+    family.aliases.create(maker="Kestrel", model_start="KS5")
+    item = make.item()
+    Item.objects.filter(pk=item.pk).update(family=family)
+    actions.raise_need(patient=Item.objects.get(pk=item.pk), part="head stack", by=by, happened=noon)
+    assert "Kestrel KS5…" in client_as().get(reverse("stock:purchase-list")).content.decode()
+    said = words_of(reprint(print_purchase_list(by=by, issued=noon)))
+    assert "Kestrel KS5…" in said
+
+
+def test_an_empty_list_is_not_printed_and_says_so(make, client_as):
+    make.everyone()
+    answer = client_as().post(reverse("stock:purchase-list"))
+    assert answer.status_code == 422
+    assert "Nothing is to be bought." in answer.content.decode()
+    assert not Paper.objects.exists()
+
+
+def test_only_who_buys_prints_the_list(need, client_as):
+    counter = client_as(Role.COUNTER)
+    assert "Print the purchase list" not in counter.get(reverse("stock:purchase-list")).content.decode()
+    assert counter.post(reverse("stock:purchase-list")).status_code == 403
+
+
+def test_what_becomes_known_of_the_patient_is_on_the_list_until_it_is_ordered(noon, need, by, client_as):
+    Item.objects.filter(pk=need.item_id).update(main_chip="QX88")
+    for place in (reverse("stock:purchase-list"), reverse("stock:to-buy"), need.get_absolute_url()):
+        assert "QX88" in client_as().get(place).content.decode()
+    order(Need.objects.get(), by, noon)
+    Item.objects.filter(pk=need.item_id).update(main_chip="RX90")
+    page = client_as().get(need.get_absolute_url()).content.decode()
+    assert ("QX88" in page, "RX90" in page) == (True, False)
 
 
 @pytest.mark.parametrize(("sought", "found"), [("", 1), ("?state=met", 0), ("?q=before friday", 0), ("?part=motor", 0)])

@@ -5,7 +5,7 @@ Each step is a conditional update from the states it may come from: of two who p
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterable
+from collections.abc import Collection
 from datetime import date, datetime
 from typing import Any
 
@@ -17,11 +17,10 @@ from labcases.lab.roles import Right
 from labcases.stock.actions.refusals import NotNow
 from labcases.stock.actions.standing import must_be_open
 from labcases.stock.models import DonorPart, Need
-from labcases.stock.queries.buying import needs_met_by
+from labcases.stock.queries.buying import needs_met_by, wanted_attributes
 from labcases.stock.queries.narrowing import not_known_to_differ
 from labcases.stock.queries.ruling import rule_books, rules_for
-from labcases.stock.reasons import shown
-from labcases.stock.rules import PartKind, Rule
+from labcases.stock.rules import PartKind
 
 State = Need.State
 MOST_OFFERED = 50  # of one table, held against one need
@@ -47,18 +46,6 @@ def raise_need(*, patient: Item, part: str, by: Actor, happened: datetime, note:
     return made
 
 
-def wanted_attributes(patient: Item, rules: Iterable[Rule]) -> list[dict[str, str]]:
-    """What the part must be, and what were better, as far as it is known of the patient."""
-    traits = patient.traits()
-    found = []
-    for rule in rules:
-        name = rule.attribute
-        value = shown(traits.code(name[5:]) if name.startswith("code:") else getattr(traits, name))
-        if value:
-            found.append({"attribute": name, "label": rule.label, "level": rule.level.value, "value": value})
-    return found
-
-
 @recorded
 def order_need(
     *,
@@ -71,9 +58,15 @@ def order_need(
     non_refundable: bool = False,
     because: str = "",
 ) -> Need:
-    """It is ordered: where, for how much (minor units of the lab's currency), promised for when."""
+    """It is ordered: where, for how much (minor units of the lab's currency), promised for when.
+
+    What it must be is kept as it is known of the patient now: that is what was ordered.
+    """
     by.must(Right.KEEP_STOCK)
-    about = {"supplier": supplier, "price": price, "promised": promised, "non_refundable": non_refundable}
+    patient = need.item
+    wanted = wanted_attributes(patient, rules_for(need.part, patient.family_id).rules)
+    about: dict[str, Any] = {"attributes": wanted}
+    about |= {"supplier": supplier, "price": price, "promised": promised, "non_refundable": non_refundable}
     _move(need, State.ORDERED, {State.TO_BUY, State.WRONG}, ordered=happened, arrived=None, **about)
     cost = f", {Money(price, need.currency).plain()} {need.currency}" if price is not None else ""
     day = f", promised for {promised:%Y-%m-%d}" if promised else ""

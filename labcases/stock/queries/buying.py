@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Iterable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field, replace
 from typing import Any
 
 from django.db.models import Case, IntegerField, Value, When
@@ -12,9 +12,11 @@ from django.utils import timezone
 from labcases.cases import models as cases
 from labcases.stock import matching
 from labcases.stock.matching import Grade
-from labcases.stock.models import DonorPart, Need
+from labcases.stock.models import DonorPart, FamilyAlias, Need
 from labcases.stock.queries.inside import with_families
 from labcases.stock.queries.ruling import rule_books
+from labcases.stock.reasons import shown
+from labcases.stock.rules import Level, Rule
 
 SHOWN = 50
 MAY_DO = (Grade.FITS, Grade.CHECK)
@@ -58,6 +60,52 @@ def _candidates(parts: Iterable[DonorPart]) -> Mapping[str, list[matching.Candid
     for part in parts:
         by_kind.setdefault(part.part, []).append(matching.Candidate(part.pk, part.traits(), part.cost_minor))
     return by_kind
+
+
+def wanted_attributes(patient: cases.Item, rules: Iterable[Rule]) -> list[dict[str, str]]:
+    """What the part must be, and what were better, as far as it is known of the patient."""
+    traits = patient.traits()
+    found = []
+    for rule in rules:
+        name = rule.attribute
+        value = shown(traits.code(name[5:]) if name.startswith("code:") else getattr(traits, name))
+        if value:
+            found.append({"attribute": name, "label": rule.label, "level": rule.level.value, "value": value})
+    return found
+
+
+@dataclass(frozen=True)
+class Wanted:
+    """A need, and what the part is to be: as it is known of the patient now while it is to be bought, else as it was
+    when it was ordered."""
+
+    need: Need
+    lines: list[dict[str, str]]
+    sold_as: list[str] = field(default_factory=list)  # the beginnings of model numbers of its family
+
+    @property
+    def musts(self) -> list[dict[str, str]]:
+        return [line for line in self.lines if line["level"] == Level.MUST]
+
+
+def wanted(needs: Iterable[Need]) -> list[Wanted]:
+    """Needs with what they are to be; two queries more, however many there are. Needs ``with_context``."""
+    listed = list(needs)
+    unbought = [need for need in listed if need.state in Need.UNBOUGHT]
+    with_families(need.item for need in unbought)
+    books = rule_books()
+    now = {need.pk: wanted_attributes(need.item, books.of(need.part, need.item.family_id).rules) for need in unbought}
+    return [Wanted(need, now.get(need.pk, need.attributes)) for need in listed]
+
+
+def to_be_bought() -> list[Wanted]:
+    """What is on the purchase list, kind by kind, with the names its family is sold under."""
+    listed = wanted(Need.objects.with_context().filter(state__in=Need.UNBOUGHT).order_by("part", "pk"))
+    sold: dict[int | None, list[str]] = {}
+    families = {one.need.item.family_id for one in listed}
+    for alias in FamilyAlias.objects.filter(family__in=families - {None}).order_by("maker", "model_start"):
+        sold.setdefault(alias.family_id, []).append(f"{alias}…")
+    return [replace(one, sold_as=sold.get(one.need.item.family_id, [])) for one in listed]
 
 
 @dataclass(frozen=True)

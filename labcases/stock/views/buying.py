@@ -12,14 +12,18 @@ from django.utils import timezone
 from django.views.decorators.http import require_GET
 
 from labcases.cases.queries import item_for
-from labcases.core.views import bound, csv_file, press, show
+from labcases.core.forms import LabForm
+from labcases.core.refused import Refused
+from labcases.core.views import bound, csv_file, press, see_other, show
 from labcases.lab.access import StaffRequest, needs
 from labcases.lab.roles import Right
-from labcases.stock import actions
+from labcases.paper.models import Paper
+from labcases.stock import actions, papers
 from labcases.stock.forms.lists import NeedFilter
 from labcases.stock.forms.parts import NeedForm, OrderForm, SentenceForm
 from labcases.stock.forms.verbs import BecauseForm
 from labcases.stock.models import Need
+from labcases.stock.queries.buying import Wanted, to_be_bought, wanted
 from labcases.stock.queries.candidates import wanted_part
 from labcases.stock.rules import PartKind
 from labcases.stock.views.common import GET_OR_POST, page_number, page_of, said_of, sorted_by
@@ -33,6 +37,7 @@ COLUMNS = {
     "promised": "promised",
     "since": "happened",
 }
+PRINTED_SHOWN = 10
 CSV_HEAD = ["patient", "part", "state", "must be", "where", "price", "currency", "promised", "since", "note"]
 
 
@@ -43,24 +48,33 @@ def to_buy(request: StaffRequest) -> HttpResponseBase:
     form = NeedFilter(request.GET)
     listed = sorted_by(request, form.narrow(Need.objects.with_context()), COLUMNS, "-since")
     if request.GET.get("format") == "csv":
-        return csv_file("to-buy", CSV_HEAD, (_csv_row(need) for need in listed.iterator()))
+        return csv_file("to-buy", CSV_HEAD, (_csv_row(one) for one in wanted(listed)))
     page, today = page_number(request, listed), timezone.localdate()
-    rows = [(need, need.is_late(today)) for need in page]
+    rows = [(one, one.need.is_late(today)) for one in wanted(page)]
     return show(request, "stock/to_buy.html", {"filter": form, "page": page, "rows": rows, "sort": "-since"})
 
 
-def _csv_row(need: Need) -> tuple[Any, ...]:
-    must = "; ".join(f"{line['label']} {line['value']}" for line in need.attributes if line["level"] == "must")
+def _csv_row(one: Wanted) -> tuple[Any, ...]:
+    need, must = one.need, "; ".join(f"{line['label']} {line['value']}" for line in one.musts)
     about = (need.supplier, need.price, need.currency, need.promised, timezone.localtime(need.happened), need.note)
     return need.item, need.part, need.get_state_display(), must, *about
 
 
-@require_GET
-@needs(Right.LOOK)
+@GET_OR_POST
+@needs(Right.LOOK, to_press=Right.KEEP_STOCK)
 def purchase_list(request: StaffRequest) -> HttpResponse:
-    """What is still to be bought, to print and take along: what each must be, and what were better."""
-    needs_open = Need.objects.with_context().filter(state__in=Need.UNBOUGHT).order_by("part", "pk")
-    return show(request, "stock/purchase_list.html", {"needs": needs_open, "now": timezone.now(), "place": "Stockroom"})
+    """What is still to be bought; pressed, it is a paper to take along. Setting takes its time: no transaction."""
+    form = bound(request, LabForm)
+    if request.method == "POST" and form.is_valid():
+        try:
+            paper = papers.print_purchase_list(by=request.actor, issued=timezone.now())
+        except Refused as refused:
+            form.add_refusal(refused)
+        else:
+            return see_other(request, paper.get_absolute_url())
+    printed = Paper.objects.filter(kind=papers.KIND).select_related("by")[:PRINTED_SHOWN]
+    context = {"form": form, "wanted": to_be_bought(), "printed": printed, "place": "Stockroom"}
+    return show(request, "stock/purchase_list.html", context)
 
 
 @require_GET
@@ -68,7 +82,8 @@ def purchase_list(request: StaffRequest) -> HttpResponse:
 def need(request: StaffRequest, pk: int) -> HttpResponse:
     """One need: what it must be, how far buying has come, and what may meet it."""
     found = _need(pk)
-    context = {"need": found, "late": found.is_late(timezone.localdate()), "place": "Stockroom"}
+    (said,) = wanted([found])
+    context = {"need": found, "lines": said.lines, "late": found.is_late(timezone.localdate()), "place": "Stockroom"}
     return show(request, "stock/need.html", context)
 
 
