@@ -20,7 +20,7 @@ import numpy as np
 
 from labcases.bench.coverage import CODES
 
-TRIED = ("read", "doubtful", "unreadable", "skipped")
+TRIED = ("read", "unreadable", "skipped")  # who doubts sectors reads none
 
 
 def stands_at(firsts: Any, sectors: Any, codes: Any) -> int | None:

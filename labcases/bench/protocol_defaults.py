@@ -8,6 +8,7 @@ A lab changes them in versions of its own; these stay what an item is judged by 
 
 from __future__ import annotations
 
+from collections.abc import Set
 from dataclasses import replace
 
 from labcases.bench import cautions as c
@@ -54,13 +55,17 @@ _OF_MEDIUM = {
 }  # fmt: skip
 
 
-def kind_of(medium: str) -> str:
-    """Which protocol a kind of medium starts with.
+def kind_of(medium: str, nature: Set[str] = frozenset()) -> str:
+    """Which protocol a medium starts with: by its kind, and by what is known of it besides (shingled, helium).
 
-    >>> kind_of("disk25"), kind_of("tape")
-    ('disk', 'plain')
+    A disk that is both goes by the order of helium-filled ones, whose first step cannot be undone.
+
+    >>> kind_of("disk25"), kind_of("external", {"shingled"}), kind_of("disk35", {"shingled", "helium"}), kind_of("tape")
+    ('disk', 'shingled', 'helium', 'plain')
     """
-    return _OF_MEDIUM.get(medium, "plain")
+    kind = _OF_MEDIUM.get(medium, "plain")
+    natures = ("helium", "shingled") if kind == "disk" else ()
+    return next((name for name in natures if name in nature), kind)
 
 
 DISK = (
@@ -209,8 +214,9 @@ ARRANGE = Step(
     "Work out order, stripe, parity and offset, on the copies",
     "Whatever is tried on the members themselves writes them.",
     Grade.ASK,
+    done=all_of("array-worked-out"),
+    verb="find-array",
     after=(COPY,),
-    results=("worked out, and checked on known files",),
     reasons=("this member only: its array is worked out elsewhere", "it is a mirror"),
 )
 ARRAY = (

@@ -14,6 +14,8 @@ from labcases.cases.stages import Stage
 
 FACTS: dict[str, str] = {
     "spinning": "it has platters",
+    "shingled": "its tracks overlap (shingled)",
+    "helium-filled": "it is filled with helium",
     "power-forbidden": "what was told forbids power before an inspection",
     "may-open": "the customer allows opening it for inspection",
     "examined": "it was examined",
@@ -39,6 +41,8 @@ FACTS: dict[str, str] = {
     "controller-suspect": "the flash controller is suspected",
     "slot-known": "its slot in the array is noted",
     "array-suspect": "the array's configuration is in question",
+    "array-worked-out": "it is on record how the array was put together",
+    "heads-mapped": "it is on record which heads hold which sectors",
     "service-area-kept": "its service area or ROM was saved, or it is on record why not",
     "backup-read-twice": "a ROM or module was read twice, both alike",
     "chip-kept": "a read of a chip is kept",
@@ -54,6 +58,8 @@ def named(facts: Facts) -> frozenset[str]:
     """The names of all that is true of an item."""
     true = {
         "spinning": facts.spinning,
+        "shingled": "shingled" in facts.nature,
+        "helium-filled": "helium" in facts.nature,
         "power-forbidden": bool(facts.no_power_because),
         "may-open": facts.may_open,
         "examined": facts.examined,

@@ -146,9 +146,11 @@ HEADS = Step(
     "Find out which heads hold which sectors, if its family allows it",
     "A weak head can be left for last. On shingled and some newer disks a low sector number is no outer track.",
     Grade.REMIND,
-    applies=all_of("heads-suspect"),
+    applies=Condition(any=("heads-suspect", "shingled")),
+    done=all_of("heads-mapped"),
     after=("start",),
-    results=("known", "its family does not tell"),
+    results=("its family does not tell",),
+    verb="map-heads",
 )
 STRUCTURES = Step(
     "structures",

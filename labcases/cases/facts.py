@@ -21,6 +21,7 @@ class Facts:
     stage: Stage = Stage.RECEIVED
     kind: str = ""
     spinning: bool = False
+    nature: frozenset[str] = frozenset()  # shingled, helium: what its kind alone does not say
     in_the_lab: bool = False
     intake_finished: bool = False
     terms_signed: bool = False

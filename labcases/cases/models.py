@@ -149,6 +149,7 @@ class Item(Medium, Entry):
     number = models.PositiveIntegerField()
     stage = Line(personal=False, max_length=20, choices=[(s, s) for s in Stage], default=Stage.RECEIVED)
     slot = Line(personal=False, max_length=40, blank=True, help_text="its place in an array")
+    recording = Line(personal=False, max_length=20, blank=True, choices=list(words.RECORDINGS.items()))
     parent = models.ForeignKey(
         "self", null=True, blank=True, on_delete=models.PROTECT, related_name="chips", help_text="what it was taken off"
     )
@@ -201,9 +202,17 @@ class Item(Medium, Entry):
         return MediumKind(self.kind) in SPINNING
 
     @property
+    def nature(self) -> frozenset[str]:
+        """What its kind alone does not say: shingled, helium. What was noted of it stands above its family."""
+        family, noted = self.family, self.recording
+        shingled = noted == "shingled" or bool(family and family.shingled and not noted)
+        helium = self.kind == MediumKind.HELIUM or bool(family and family.helium and self.spinning)
+        return frozenset(name for name, so in (("shingled", shingled), ("helium", helium)) if so)
+
+    @property
     def no_power_because(self) -> list[str]:
         return words.reasons_for_no_power(
-            spinning=self.spinning,
+            spinning=self.spinning or self.kind == MediumKind.NAS,  # there are disks in the box
             marks=self.marks,
             behaviours=self.behaviours,
             stories=self.case.stories,

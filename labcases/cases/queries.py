@@ -42,6 +42,7 @@ def _facts_of(item: Item) -> dict[str, Any]:
         "stage": Stage(item.stage),
         "kind": item.kind,
         "spinning": item.spinning,
+        "nature": item.nature,
         "in_the_lab": thing.place_id is not None or thing.staff_id is not None,
         "intake_finished": case.intake_finished is not None,
         "terms_signed": case.terms_signed is not None,

@@ -62,6 +62,7 @@ LOCKS = {
     "recovery key": "recovery key needed",
     "account": "account lock",
 }
+RECORDINGS = {"shingled": "shingled: tracks overlap", "conventional": "tracks side by side"}  # how a disk records
 UNKNOWN_SENDER = "Unknown sender"  # holds the owner's place while nobody knows whose a parcel is
 YES_NO_UNKNOWN = {"yes": "yes", "no": "no", "": "not known"}
 
@@ -70,6 +71,13 @@ NO_POWER_STORIES = frozenset({"dropped", "liquid", "fire"})
 NO_POWER_BEHAVIOURS = frozenset({"clicks", "grinds"})
 NO_POWER_MARKS = frozenset({"screws", "seal", "burn", "liquid"})
 NO_POWER_TRIED = frozenset({"opened"})
+
+_SEEN = {
+    "screws": "its screws are marked",
+    "seal": "its seal is broken",
+    "burn": "it shows burn marks",
+    "liquid": "liquid was seen on it",
+}
 
 
 def said(values: list[str], table: dict[str, str]) -> str:
@@ -86,17 +94,11 @@ def reasons_for_no_power(
     ['it was dropped', 'it clicks']
     """
     if not spinning:
-        wet = [s for s in stories if s in ("liquid", "fire")]
-        return [f"it went through {s}" for s in wet]
+        wet = [f"it went through {s}" for s in stories if s in ("liquid", "fire")]
+        return wet + [_SEEN[m] for m in marks if m in ("liquid", "burn")]
     told = {"dropped": "it was dropped", "liquid": "it got wet", "fire": "it was in a fire"}
     reasons = [told[s] for s in stories if s in NO_POWER_STORIES]
     reasons += [f"it {b}" for b in behaviours if b in NO_POWER_BEHAVIOURS]
-    seen = {
-        "screws": "its screws are marked",
-        "seal": "its seal is broken",
-        "burn": "it shows burn marks",
-        "liquid": "liquid was seen on it",
-    }
-    reasons += [seen[m] for m in marks if m in NO_POWER_MARKS]
+    reasons += [_SEEN[m] for m in marks if m in NO_POWER_MARKS]
     reasons += ["it was opened before" for t in tried if t in NO_POWER_TRIED]
     return list(dict.fromkeys(reasons))

@@ -44,6 +44,8 @@ VERBS: dict[str, tuple[str, str, str]] = {
     "answer-order": ("bench:order", "item", "Answer what is asked"),
     "keep-dump": ("bench:keep-dump", "item", "Keep a dump"),
     "remove-chip": ("bench:remove-chip", "item", "Take a chip off"),
+    "map-heads": ("bench:heads", "item", "See heads by sector"),
+    "find-array": ("bench:array", "case", "Say how the array was made"),
     "note-step": ("bench:note-step", "item", "Note a step"),
     "record-result": ("bench:record-result", "item", "Record the result"),
     "make-ready": ("bench:make-ready", "item", "Make it ready"),

@@ -124,6 +124,7 @@ def _ata_pairs(page: identify.Identity) -> tuple[tuple[str, str], ...]:
         ("Configuration", _yes(page.dco_supported, "can hide sectors")),
         ("Trim", _yes(page.trim, "yes, trimmed sectors read as zeros" if page.trim_reads_zero else "yes")),
         ("Sanitize", ", ".join(page.sanitize)),
+        ("Recording", f"shingled, its zones {page.zones}" if page.shingled else ""),
         ("Integrity", {True: "agrees", False: "does NOT agree", None: "none"}[page.checksum_ok]),
     )
 

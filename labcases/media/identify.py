@@ -31,6 +31,8 @@ _FORM_FACTORS = {
 _MOST_ODD_CHARACTERS = 6  # of 68: a damaged page may have some
 _LEAST_NOUGHTS = 64  # far fewer than any page's reserved words, far more than in other data
 _COMPACT_FLASH = 0x848A
+# Word 69, bits 1-0, "zoned capabilities" (from memory of ACS-4)
+_ZONES = {1: "host aware", 2: "managed by the disk"}
 _INCOMPLETE = (0x37C8, 0x8C73)  # word 2: the answer is incomplete until the disk has spun up (from memory of ACS)
 # Names that boards give when they could not read the service area; common practice, no source.
 _FACTORY_NAME = re.compile(
@@ -89,6 +91,7 @@ class Identity:
     trim: bool = False
     trim_reads_zero: bool = False
     sanitize: tuple[str, ...] = ()
+    zones: str | None = None
     service_area_signs: tuple[str, ...] = ()
     notes: tuple[str, ...] = field(default=())
 
@@ -96,6 +99,11 @@ class Identity:
     def capacity_bytes(self) -> int:
         """The size in bytes."""
         return self.sectors * self.logical_bytes
+
+    @property
+    def shingled(self) -> bool:
+        """Whether it says that its tracks overlap: a spinning disk with zones. Many that do overlap do not say so."""
+        return self.zones is not None and self.is_rotating is not False
 
     @property
     def service_area_read(self) -> bool:
@@ -259,6 +267,7 @@ def _decode(page: bytes, turned: bytes, notes: list[str]) -> Identity:
         word[169] not in (0, 0xFFFF) and bool(word[169] & 1),
         bool(word[69] >> 5 & 1) and word[69] != 0xFFFF,
         _sanitize(word[59]),
+        _ZONES.get(word[69] & 3) if word[69] != 0xFFFF else None,
         _service_area_signs(word, model, serial, sectors),
         tuple(notes),
     )  # fmt: skip

@@ -4,25 +4,32 @@ from __future__ import annotations
 
 from dataclasses import replace
 
+import numpy as np
 import pytest
 from django.db import connection
 from django.test.utils import CaptureQueriesContext
 
 from labcases.bench.actions import NeverWritten, examine, note_step, start_work
+from labcases.bench.arrays.actions import Found, find_array
 from labcases.bench.dumps.actions import keep_dump
+from labcases.bench.identity.actions import read_at_bench
 from labcases.bench.protocol import Grade, State, first_word
 from labcases.bench.protocol_defaults import DEFAULTS
 from labcases.bench.protocol_editing import retired
 from labcases.bench.protocols import actions, queries
 from labcases.bench.protocols.actions import NotAProtocol, NotInThisOrder, SomeoneWasFaster
 from labcases.bench.protocols.models import KeptProtocol, OrderNote, ProtocolVersion
+from labcases.bench.reading.actions import map_heads
+from labcases.cases.actions import correct_item
 from labcases.cases.models import Item
 from labcases.cases.queries import facts_for
+from labcases.cases.readings.actions import read_page
 from labcases.core.refused import NotAllowed
 from labcases.custody.models import Event, EventText
 from labcases.docket.next_step import next_step
 from labcases.lab.roles import Role
 from labcases.office.actions import accept_quote, send_quote
+from tests.media.test_identify import made
 
 FOUND = {"faults": ["heads"], "found": "Head 1 weak.", "prospects": "fair"}
 ANSWERS = {"board": ("done", "clean, no short"), "identity": ("done", "as on the label"),
@@ -273,3 +280,92 @@ def test_every_kind_comes_to_its_result(make, noon, kind):
         actions.answer(item=item, answers={state.key: how}, by=by, happened=noon)
     assert judged(item).next.step.verb == "start-work"
     start_work(item=item, by=by, happened=noon)
+
+
+def page_of_a_shingled_disk() -> bytes:
+    """An IDENTIFY page whose word 69 says that the disk manages zones (bits 1-0, from memory of ACS-4)."""
+    return made({69: 0x0002}, model="PELORUS PL2000-S", serial="PS2M-00417", sectors=3_907_029_168)
+
+
+def identified(make, noon, **about):
+    item = make.item(**about)
+    read_at_bench(item=item, read=read_page(page_of_a_shingled_disk()), by=make.actor(Role.ENGINEER), happened=noon)
+    return fresh(item)
+
+
+def test_a_disk_of_a_shingled_family_begins_by_the_order_of_shingled_disks(make, noon):
+    make.family("Pelorus Gannet", aliases=[("Pelorus", "PL2000S")], shingled=True)
+    item = make.item(maker="Pelorus", model="PL2000S-1")
+    assert queries.order_of([item])[0].kind_words == "shingled disk"
+    make.family("Pelorus Auk", aliases=[("Pelorus", "PL9000")], helium=True)
+    assert queries.order_of([make.item(maker="Pelorus", model="PL9000-1", kind="external")])[0].kind_words == (
+        "helium-filled disk"
+    )
+
+
+def test_what_was_noted_of_a_disk_stands_above_its_family(make, noon):
+    make.family("Pelorus Gannet", aliases=[("Pelorus", "PL2000S")], shingled=True)
+    item = make.item(maker="Pelorus", model="PL2000S-1")
+    correct_item(item=item, changes={"recording": "conventional"}, by=make.everyone(), happened=noon)
+    assert queries.order_of([fresh(item)])[0].kind_words == "spinning disk"
+
+
+def test_a_page_that_says_shingled_gives_the_order_of_shingled_disks(make, noon):
+    item = identified(make, noon, sectors=None, model="", serial="")
+    assert item.recording == "shingled"
+    assert actions.keep_version(item=item, by=make.actor(Role.ENGINEER), happened=noon).kind == "shingled"
+
+
+def test_an_order_that_has_not_begun_follows_what_is_learned_on_record(make, noon):
+    item, by = make.item(sectors=None, model="", serial=""), make.actor(Role.ENGINEER)
+    assert actions.keep_version(item=item, by=by, happened=noon).kind == "disk"
+    correct_item(item=item, changes={"recording": "shingled"}, by=by, happened=noon)
+    assert actions.keep_version(item=fresh(item), by=by, happened=noon).kind == "shingled"
+    assert said("protocol-moved").endswith("it is known as a shingled disk by now")
+
+
+def test_an_order_that_has_begun_is_moved_by_a_manager_alone(make, noon, client_as):
+    make.profile()
+    item, by = authorised(make), make.actor(Role.ENGINEER)
+    actions.answer(item=item, answers={"board": ANSWERS["board"]}, by=by, happened=noon)
+    correct_item(item=item, changes={"recording": "shingled"}, by=by, happened=noon)
+    assert actions.keep_version(item=fresh(item), by=by, happened=noon).kind == "disk"
+    (order,) = queries.order_of([fresh(item)])
+    assert (order.kind_words, order.due_words) == ("spinning disk", "shingled disk")
+    address = f"/bench/{item}/order/"
+    assert "A manager may move it." in client_as(Role.ENGINEER).get(address).content.decode()
+    manager = client_as(Role.MANAGER)
+    form = manager.get(f"{address}version/").context["form"]
+    assert form.initial["version"] == "shingled"  # nobody has begun by it yet: it is as delivered
+    assert manager.post(f"{address}version/", {"version": "shingled", "because": "agreed"}).status_code == 303
+    (order,) = queries.order_of([fresh(item)])
+    assert (order.kind_words, order.due_words) == ("shingled disk", "")
+
+
+def test_a_table_of_heads_by_sector_does_its_step_by_itself(make, noon):
+    item, by = authorised(make), make.actor(Role.ENGINEER)
+    assert judged(item).state("heads").state is State.STOPPED
+    whole = {"firsts": np.array([0]), "sectors": np.array([8])}
+    map_heads(item=item, **whole, heads=[0], data=b"0,8,0", by=by, happened=noon)
+    assert judged(item).state("heads").state is State.DONE
+
+
+def test_that_a_family_does_not_tell_its_heads_is_noted_with_a_tap(make, noon, client_as):
+    make.profile()
+    item, by = authorised(make), make.everyone()
+    actions.answer(item=item, answers=ANSWERS | {"destination": ("passed", "it goes onto the storage pool")},
+                   by=by, happened=noon)  # fmt: skip
+    start_work(item=item, by=by, happened=noon)
+    client = client_as(Role.ENGINEER)
+    assert f"/bench/{item}/heads/" in client.get(f"/bench/{item}/order/").content.decode()
+    sent = client.post(f"/bench/{item}/order/", {"step-heads": "done:its family does not tell"})
+    assert sent.status_code == 303
+    assert judged(item).state("heads").state is State.DONE
+
+
+def test_an_array_that_was_worked_out_does_its_step_by_itself(make, noon):
+    case = make.case(items=[make.new_item(kind="member", slot="0"), make.new_item(kind="member", slot="1")])
+    items, by = list(case.items.all()), make.actor(Role.ENGINEER)
+    found = [Found(place, item) for place, item in enumerate(items)]
+    find_array(case=case, level="1", members=2, found=found, by=by, happened=noon)
+    assert judged(items[0]).state("arrangement").state is State.DONE

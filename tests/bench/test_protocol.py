@@ -107,7 +107,7 @@ def test_facts_that_are_added_undo_no_step(standing, more):
 @KIND
 def test_every_step_is_reached_by_doing_the_next_one(kind):
     protocol, seen = DEFAULTS[kind], set()
-    facts = {name for step in protocol.steps for name in step.applies.all}
+    facts = {name for step in protocol.steps for name in (*step.applies.all, *step.applies.any[:1])}
     facts |= {name for step in protocol.steps for stop in step.stops for name in stop.unless.all}
     for _ in protocol.steps:
         judged = judge(protocol, facts)
@@ -144,6 +144,18 @@ TOLD = [
 def test_these_behaviours_and_stories_forbid_power_before_an_inspection(told, word):
     nothing = {"marks": [], "behaviours": [], "stories": [], "tried": []}
     assert word in " ".join(reasons_for_no_power(spinning=True, **(nothing | told)))
+
+
+@pytest.mark.parametrize("mark", ["liquid", "burn"])
+def test_what_does_not_spin_gets_no_power_while_it_is_wet_or_burnt(mark):
+    nothing = {"behaviours": ["clicks"], "stories": ["dropped"], "tried": []}
+    assert reasons_for_no_power(spinning=False, marks=["dents", mark], **nothing)
+    assert not reasons_for_no_power(spinning=False, marks=["dents"], **nothing)
+
+
+def test_a_box_of_disks_gets_no_power_after_a_fall(make):
+    assert make.item(kind="nas", behaviours=["clicks"]).no_power_because == ["it clicks"]
+    assert make.item(kind="recorder", behaviours=["clicks"]).no_power_because == []
 
 
 def test_a_manager_lifts_a_stop_and_the_order_goes_on():
@@ -231,6 +243,15 @@ def test_steps_in_a_circle_are_judged_by_nobody():
 )  # fmt: skip
 def test_every_medium_has_its_order(medium, kind):
     assert kind_of(medium) == kind
+
+
+@pytest.mark.parametrize(
+    ("medium", "nature", "kind"),
+    [("disk35", {"shingled"}, "shingled"), ("external", {"helium"}, "helium"), ("helium", {"shingled"}, "helium"),
+     ("member", {"shingled"}, "array"), ("ssd", {"shingled"}, "ssd")],
+)  # fmt: skip
+def test_what_is_known_of_a_disk_besides_its_kind_chooses_its_order(medium, nature, kind):
+    assert kind_of(medium, nature) == kind
 
 
 def test_a_finding_raises_its_suspicion():

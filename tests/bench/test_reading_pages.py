@@ -315,3 +315,29 @@ def test_the_reading_stands_where_the_newest_upload_ends(bench):
     assert "The reading stands at sector" in client.get(item.case.get_absolute_url()).content.decode()
     client.post(at("coverage/2/withdraw/"), {"because": "of the port beside it"})
     assert ">5,199</span>" in client.get(at("coverage/")).content.decode()
+
+
+@pytest.mark.parametrize(
+    ("family", "recording", "sentence"),
+    [
+        ({"low_not_outer": True}, "", "A low sector number is not an outer track in the family Pelorus Gannet"),
+        ({"shingled": True}, "", "It is shingled, so a low sector number is no outer track"),
+        ({}, "shingled", "It is shingled, so a low sector number is no outer track"),
+    ],
+)
+def test_where_a_low_number_is_no_outer_track_the_import_says_so_and_starts_without_the_tick(
+    bench, make, family, recording, sentence
+):
+    client, item, at = bench
+    item.family, item.recording = make.family("Pelorus Gannet", **family), recording
+    item.save(update_fields=["family", "recording"])
+    assert sentence in client.get(at("tables/heads/")).content.decode()
+    first = client.post(at("tables/heads/"), {"file": SimpleUploadedFile("heads.csv", HEADS)})
+    page = client.get(first.headers["Location"])
+    assert sentence in page.content.decode()
+    assert page.context["form"]["low_is_outer"].value() is False
+    assert client.post(first.headers["Location"], initial(page)).status_code == 303
+    kept = HeadMap.objects.get()
+    assert not kept.low_is_outer
+    assert sentence in kept.notes[0]
+    assert sentence in client.get(at("heads/")).content.decode()

@@ -89,7 +89,8 @@ def test_while_the_law_holds_it_nothing_is_done(stage):
 
 
 def test_every_verb_of_a_step_has_a_button():
-    assert {verb for _, _, verb in STEPS if verb} | {"remove-chip"} == set(VERBS)
+    of_other_orders = {"remove-chip", "map-heads", "find-array"}  # steps of flash, of several heads, of arrays
+    assert {verb for _, _, verb in STEPS if verb} | of_other_orders == set(VERBS)
 
 
 @pytest.mark.parametrize("verb", sorted(VERBS))

@@ -165,6 +165,22 @@ def test_features_that_matter_are_told() -> None:
     assert (rich.transport, rich.sata_generations, rich.sata_gen_current) == ("serial ATA", (1, 2, 3), 3)
 
 
+@pytest.mark.parametrize(
+    ("words", "zones", "shingled"),
+    [
+        ({}, None, False),
+        ({69: 0x0001, 217: 5_400}, "host aware", True),
+        ({69: 0x0002}, "managed by the disk", True),
+        ({69: 0x0002, 217: 1}, "managed by the disk", False),  # no rotation: flash has zones too
+        ({69: 0xFFFF}, None, False),
+    ],
+)
+def test_a_disk_that_says_it_has_zones_overlaps_its_tracks(words: dict[int, int], zones: str, shingled: bool) -> None:
+    """Word 69, bits 1-0, from memory of ACS-4."""
+    page = read_identify(made(words))
+    assert (page.zones, page.shingled) == (zones, shingled)
+
+
 def test_the_integrity_word_is_checked_where_there_is_one() -> None:
     page = bytearray(made())
     assert read_identify(bytes(page)).checksum_ok is True

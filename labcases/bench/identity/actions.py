@@ -7,7 +7,7 @@ from datetime import datetime
 from django.db.models import Max
 
 from labcases.bench.protocol_steps import IDENTIFY
-from labcases.bench.protocols.actions import must_be_open
+from labcases.bench.protocols.actions import keep_version, must_be_open
 from labcases.cases.models import Item, StageStamp
 from labcases.cases.readings.actions import Read, identify, must_be_the_right_item
 from labcases.cases.readings.models import Reading
@@ -29,10 +29,15 @@ AT_WORK = (Stage.AUTHORISED, Stage.IN_WORK, Stage.CHECKED)
 
 @recorded
 def read_at_bench(*, item: Item, read: Read, by: Actor, happened: datetime) -> Reading:
-    """Put on record who a patient says it is. Raises NotInThisOrder while its bench order forbids power."""
+    """Put on record who a patient says it is. Raises NotInThisOrder while its bench order forbids power.
+
+    A page may say that its tracks overlap: then its order is that of shingled disks, unless that has begun.
+    """
     by.must(Right.EXAMINE)
     must_be_open(item, IDENTIFY)
-    return identify(item=item, read=read, by=by, happened=happened)
+    made = identify(item=item, read=read, by=by, happened=happened)
+    keep_version(item=item, by=by, happened=happened)
+    return made
 
 
 @recorded

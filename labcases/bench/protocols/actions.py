@@ -10,7 +10,7 @@ from labcases.bench.protocol import Grade, Judgement, Protocol, Standing, State,
 from labcases.bench.protocol_defaults import DEFAULTS, KINDS, kind_of
 from labcases.bench.protocol_record import as_record
 from labcases.bench.protocols.models import KeptProtocol, OrderNote, ProtocolVersion
-from labcases.bench.protocols.queries import judged, newest, protocol_of
+from labcases.bench.protocols.queries import LIKE_DISKS, judged, newest, protocol_of
 from labcases.cases.actions import NotYet
 from labcases.cases.facts import Facts
 from labcases.cases.models import Item
@@ -18,6 +18,7 @@ from labcases.cases.queries import facts_for
 from labcases.cases.readings.actions import must_be_the_right_item
 from labcases.core.refused import Refused
 from labcases.custody.actions import record, recorded
+from labcases.custody.models import Event
 from labcases.lab.models import Actor, Entry
 from labcases.lab.roles import Right
 
@@ -60,14 +61,36 @@ def _stopped(state: StepState, stops: Sequence[Standing]) -> NotInThisOrder:
 
 @recorded
 def keep_version(*, item: Item, by: Actor, happened: datetime) -> ProtocolVersion:
-    """The version that this patient goes by from its first step on: the newest of its kind, once and for all."""
+    """The version that this patient goes by from its first step on: the newest of its kind, once and for all.
+
+    While nothing of its order is noted and nobody has moved it, learning that it is shingled or helium-filled gives it
+    the order of that kind, on record. After that only a manager moves it.
+    """
+    fresh = Item.objects.with_context().get(pk=item.pk)
+    kind = kind_of(fresh.kind, fresh.nature)
     kept = KeptProtocol.objects.filter(item=item).select_related("version").first()
-    if kept:
+    if kept and not _may_follow(fresh, kept.version.kind, kind):
         return kept.version
-    kind = kind_of(item.kind)
     version = newest(kind) or _delivered(kind, happened)
-    KeptProtocol.objects.create(item=item, version=version)
+    KeptProtocol.objects.update_or_create(item=item, defaults={"version": version})
+    if kept:
+        said = f"from {kept.version} to {version}: it is known as a {KINDS[kind]} by now"
+        record("protocol-moved", thing=item.thing, by=by, happened=happened, because=said, case=item.case.code)
     return version
+
+
+def _may_follow(item: Item, was: str, kind: str) -> bool:
+    """Whether an order follows what was learned of its medium by itself."""
+    alike = was != kind and was in LIKE_DISKS and kind in LIKE_DISKS
+    noted = OrderNote.objects.filter(item=item).exists()
+    return alike and not noted and not Event.objects.filter(kind="protocol-moved", thing_code=item.thing.code).exists()
+
+
+def version_named(name: str, happened: datetime) -> ProtocolVersion:
+    """A version by its key, or the newest of a kind by its name: as delivered, where nobody has begun by it yet."""
+    if name in KINDS:
+        return newest(name) or _delivered(name, happened)
+    return ProtocolVersion.objects.get(pk=name)
 
 
 def _delivered(kind: str, happened: datetime) -> ProtocolVersion:

@@ -11,6 +11,7 @@ from django.utils.html import format_html
 
 from labcases.bench import cautions as cautions_known
 from labcases.bench.protocol import Condition, Grade, Judgement, Protocol, State, Step, StepState, Stop
+from labcases.bench.protocol_defaults import KINDS
 from labcases.bench.protocol_editing import fresh_key
 from labcases.bench.protocol_facts import FACTS
 from labcases.bench.protocols.models import OrderNote, ProtocolVersion
@@ -71,7 +72,8 @@ def _may_be_noted(state: StepState, judgement: Judgement) -> bool:
     """Asks that may be answered now, and open steps that no verb of the bench records by itself."""
     if state in judgement.asks:
         return True
-    return state.state is State.OPEN and not state.step.verb
+    by_tap = not state.step.verb or (state.step.grade is Grade.REMIND and bool(state.step.results))
+    return state.state is State.OPEN and by_tap
 
 
 def _choices(state: StepState) -> list[tuple[str, str]]:
@@ -87,16 +89,22 @@ class ReasonForm(LabForm):
 
 
 class MoveForm(LabForm):
-    """Another version, of any kind: a shingled disk is often known as one only later."""
+    """Another version, of any kind: a shingled disk is often known as one only later.
 
-    version = forms.ModelChoiceField(label="Version", queryset=ProtocolVersion.objects.none(), empty_label=None)
+    ``version`` is the key of one, or the name of a kind whose order is still as delivered.
+    """
+
+    version = forms.ChoiceField(label="Version")
     because = ProseField(label="Why", rows=2, max_length=2000)
     happened = HappenedField()
 
     def __init__(self, *args: Any, leave_out: ProtocolVersion | None = None, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        rows = ProtocolVersion.objects.defer("steps")
-        self.fields["version"].queryset = rows.exclude(pk=leave_out.pk) if leave_out else rows  # type: ignore[attr-defined]
+        rows = list(ProtocolVersion.objects.defer("steps"))
+        kept = [(str(row.pk), str(row)) for row in rows if leave_out is None or row.pk != leave_out.pk]
+        begun = {row.kind for row in rows}
+        delivered = [(kind, f"{words}, as delivered") for kind, words in KINDS.items() if kind not in begun]
+        self.fields["version"].choices = [*kept, *delivered]  # type: ignore[attr-defined] # a choice field
 
 
 class PublishForm(LabForm):
@@ -121,6 +129,8 @@ VERBS = {
     "assign-destination": "assign a destination",
     "start-work": "start the work",
     "remove-chip": "take a chip off",
+    "map-heads": "keep heads by sector",
+    "find-array": "say how the array was put together",
     "note-step": "note a step",
     "record-result": "record the result",
 }

@@ -13,12 +13,14 @@ from django.db.models import Count, Q
 from django.db.models.functions import TruncMonth
 from django.utils import timezone
 
+from labcases.bench.arrays.models import ArrayFinding
 from labcases.bench.models import Dump, Examination, Step
 from labcases.bench.protocol import Grade, Judgement, Protocol, Standing, State, StepState, judge
 from labcases.bench.protocol_defaults import DEFAULTS, KINDS, kind_of
 from labcases.bench.protocol_facts import named, suspicions
 from labcases.bench.protocol_record import from_record
 from labcases.bench.protocols.models import KeptProtocol, OrderNote, ProtocolVersion
+from labcases.bench.reading.models import HeadMap
 from labcases.cases.facts import Facts
 from labcases.cases.models import Case, Item
 from labcases.cases.queries import facts_for
@@ -26,6 +28,7 @@ from labcases.cases.stages import ENDED, Stage
 from labcases.custody.models import Event, EventText
 from labcases.stock.models import Destination, DestinationAssignment
 
+LIKE_DISKS = ("disk", "helium", "shingled")  # between these an order changes when more is learned of the medium
 BENCH_STAGES = (Stage.RECEIVED, Stage.EXAMINED, Stage.QUOTED, Stage.AUTHORISED, Stage.IN_WORK, Stage.CHECKED)
 
 
@@ -77,7 +80,7 @@ def _protocols(items: Sequence[Item]) -> dict[int, Protocol]:
 
 
 def _started_with(item: Item, newest: Mapping[str, Protocol]) -> Protocol:
-    kind = kind_of(item.kind)
+    kind = kind_of(item.kind, item.nature)
     return newest.get(kind, DEFAULTS[kind])
 
 
@@ -96,6 +99,11 @@ def _known(items: Sequence[Item]) -> dict[int, set[str]]:
         known[pk] |= suspicions(faults)
     for pk in Step.objects.filter(item__in=known, wrote=Step.Wrote.FIRMWARE).values_list("item", flat=True):
         known[pk].add("firmware-written")
+    for pk in HeadMap.objects.filter(item__in=known).values_list("item", flat=True):
+        known[pk].add("heads-mapped")
+    arrays = set(ArrayFinding.objects.filter(case__in={item.case_id for item in items}).values_list("case", flat=True))
+    for item in items:
+        known[item.pk] |= {"array-worked-out"} if item.case_id in arrays else set()
     _of_dumps(known)
     _of_destinations({item.pk: item for item in items}, known)
     return known
@@ -186,6 +194,12 @@ class ItemOrder:
     kind_words: str
     behind: ProtocolVersion | None
     active: bool
+    due_kind: str = ""
+
+    @property
+    def due_words(self) -> str:
+        """What it is known to be by now, where its order is that of another kind of medium."""
+        return KINDS[self.due_kind] if self.due_kind else ""
 
     @property
     def count(self) -> int:
@@ -223,7 +237,8 @@ def _order(
 ) -> ItemOrder:
     judgement = judged(facts)
     lines = [_line(state, notes, judgement) for state in judgement.steps]
-    kind = version.kind if version else kind_of(item.kind)
+    own = kind_of(item.kind, item.nature)
+    kind = version.kind if version else own
     newer = last.get(kind)
     behind = newer if version and newer and newer.number > version.number else None
     return ItemOrder(
@@ -234,6 +249,7 @@ def _order(
         KINDS[kind],
         behind,
         Stage(item.stage) not in (*ENDED, Stage.HANDED_OVER),
+        own if kind in LIKE_DISKS and own in LIKE_DISKS and kind != own else "",
     )
 
 
@@ -282,8 +298,10 @@ def kinds() -> list[KindRow]:
     """Every protocol, with how many open patients go by it."""
     last = {version.kind: version for version in ProtocolVersion.objects.newest().select_related("by")}
     counts: dict[str, int] = {}
-    for medium, count in _open_items().values_list("kind").annotate(n=Count("pk")).order_by():
-        counts[kind_of(medium)] = counts.get(kind_of(medium), 0) + count
+    kept = dict(KeptProtocol.objects.filter(item__in=_open_items()).values_list("item", "version__kind"))
+    for item in _open_items().select_related("family"):
+        kind = kept.get(item.pk) or kind_of(item.kind, item.nature)
+        counts[kind] = counts.get(kind, 0) + 1
     return [
         KindRow(kind, words, last.get(kind), _steps_in(kind, last.get(kind)), counts.get(kind, 0))
         for kind, words in KINDS.items()
@@ -315,7 +333,7 @@ class Change:
 
 def what_would_change(protocol: Protocol) -> list[Change]:
     """For every open patient of this kind: its next step now and then, and steps that it would open or stop."""
-    items = [item for item in _open_items().with_context() if kind_of(item.kind) == protocol.kind]
+    items = [item for item in _open_items().with_context() if kind_of(item.kind, item.nature) == protocol.kind]
     facts = facts_for(items)
     return [_change(item, facts[item.pk], protocol) for item in items]
 

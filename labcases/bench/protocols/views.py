@@ -13,7 +13,7 @@ from django.urls import reverse
 from django.utils import timezone
 from django.views.decorators.http import require_GET, require_http_methods
 
-from labcases.bench.protocol_defaults import DEFAULTS, KINDS
+from labcases.bench.protocol_defaults import DEFAULTS, KINDS, kind_of
 from labcases.bench.protocol_words import as_read
 from labcases.bench.protocols import actions, queries
 from labcases.bench.protocols.forms import MoveForm, OrderForm, ReasonForm
@@ -36,7 +36,10 @@ PAGES = {  # where each verb of a step is done
     "remove-chip": ("bench:remove-chip", "Take a chip off"),
     "note-step": ("bench:note-step", "Note a step"),
     "record-result": ("bench:record-result", "Record the result"),
+    "map-heads": ("bench:heads", "Heads by sector"),
+    "find-array": ("bench:array", "How the array was put together"),
 }
+OF_CASE = ("find-array",)  # done for a whole case
 
 
 @GET_OR_POST
@@ -68,10 +71,11 @@ def _row(line: queries.OrderLine, form: OrderForm, names: dict[str, str], item: 
     keys = [step.key, *(step.stop_key(stop) for stop in step.stops)]
     page, button = PAGES.get(step.verb, ("", ""))
     free = not line.state.standing and line.state.state not in ("done", "passed by")
+    about = item.case.thing if step.verb in OF_CASE else item.thing
     return {
         "line": line,
         "fields": [form[names[key]] for key in keys if key in names],
-        "address": reverse(page, args=[item.thing.printed_code]) if page and free else "",
+        "address": reverse(page, args=[about.printed_code]) if page and free else "",
         "button": button,
     }
 
@@ -121,11 +125,16 @@ def move(request: StaffRequest, code: str) -> HttpResponse:
     """A patient goes by another version."""
     item = item_for(request.user, code)
     kept = KeptProtocol.objects.filter(item=item).select_related("version").first()
-    form = bound(request, MoveForm, leave_out=kept.version if kept else None)
+    due = queries.newest(own := kind_of(item.kind, item.nature))
+    form = bound(
+        request, MoveForm, leave_out=kept.version if kept else None, initial={"version": str(due.pk) if due else own}
+    )
 
     def act(said: dict[str, Any]) -> Item:
-        about = {"version": said["version"], "because": said["because"], "happened": said["happened"]}
-        actions.move_to(item=item, by=request.actor, **about)
+        version = actions.version_named(said["version"], said["happened"])
+        actions.move_to(
+            item=item, version=version, because=said["because"], by=request.actor, happened=said["happened"]
+        )
         return item
 
     if done := press(request, form, f"move-protocol {item.thing.code}", act):

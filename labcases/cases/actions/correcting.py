@@ -16,7 +16,7 @@ CORRECTABLE = (
     "kind", "kind_words", "maker", "model", "serial", "firmware", "interface", "sectors", "sector_bytes", "heads",
     "head_map", "head_offsets", "platters", "motor", "base_casting", "made", "plant", "board_number", "board_revision",
     "main_chip", "preamplifier", "flash_controller", "flash_ids", "channels", "bridge_number",
-    "encryption_generation", "codes", "family", "slot", "marks", "behaviours", "label_codes", "note",
+    "encryption_generation", "codes", "family", "slot", "recording", "marks", "behaviours", "label_codes", "note",
 )  # fmt: skip
 
 

@@ -133,6 +133,10 @@ class CorrectItemForm(LabForm, InsideFields, ItemFields):  # type: ignore[misc] 
 
     sector_bytes = CountField(label="Bytes in a sector", required=False, min_value=1, max_value=65_536)
     plant = LineField(label="Plant", required=False, max_length=60)
+    recording = forms.ChoiceField(
+        label="Recording", required=False, choices=[("", "not known"), *words.RECORDINGS.items()],
+        help_text="A shingled disk has a bench order of its own.",
+    )  # fmt: skip
     because = LineField(
         label="Why", required=False, help_text="Stands in the day-book beside what it was and what it is now."
     )
@@ -140,7 +144,7 @@ class CorrectItemForm(LabForm, InsideFields, ItemFields):  # type: ignore[misc] 
     happened = HappenedField()
 
     NAMES = (
-        "kind", "kind_words", *PLAIN, "sectors", "sector_bytes", "made", "plant", "marks", "behaviours",
+        "kind", "kind_words", *PLAIN, "sectors", "sector_bytes", "made", "plant", "recording", "marks", "behaviours",
         *(name for name in InsideFields.NAMES_INSIDE if name not in PLAIN),
     )  # fmt: skip
 

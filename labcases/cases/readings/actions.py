@@ -55,6 +55,8 @@ def read_page(given: bytes | str) -> Read:
         raise NotReadable(str(fault), mend=mend) from None
     known = traits_of(record_).known()
     said = {name: known[name] for name in NAMES if name in known}
+    if getattr(record_, "shingled", False):
+        said["recording"] = "shingled"
     found = findings(record_)
     fields = {
         "source": Reading.Source.PAGE,
@@ -89,6 +91,8 @@ def tie_to_items(*, case: Case, draft: UUID, readings: Sequence[int | None], by:
     for item, key in zip(case.items.select_related("thing").order_by("number"), readings, strict=False):
         if key and Reading.objects.filter(pk=key, draft=draft).update(item=item, draft=None):
             made = Reading.objects.get(pk=key)
+            if made.said.get("recording"):
+                Item.objects.filter(pk=item.pk, recording="").update(recording=made.said["recording"])
             record("identified", thing=item.thing, by=by, happened=happened, because=_said(made), case=case.code)
 
 
@@ -98,6 +102,8 @@ def identify(*, item: Item, read: Read, by: Actor, happened: datetime) -> Readin
     by.must(Right.EXAMINE)
     noted = {name: getattr(item, name) for name in NAMES}
     filled = comparing.blanks_filled(noted, read.said, whole=read.fields.get("whole", True))
+    if read.said.get("recording") and not item.recording:
+        filled["recording"] = read.said["recording"]
     made = _kept(read, by, happened, item=item, filled=list(filled))
     if by.staff:
         item.case.engineers.add(by.staff)

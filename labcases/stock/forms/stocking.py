@@ -235,6 +235,9 @@ class FamilyForm(LabForm):
         max_length=4000,
         help_text="Where sizes differ inside, one a line: 500 GB, 2 heads, 1 platter.",
     )
+    shingled = forms.BooleanField(label="shingled: its tracks overlap", required=False)
+    helium = forms.BooleanField(label="filled with helium", required=False)
+    low_not_outer = forms.BooleanField(label="a low sector number is not an outer track", required=False)
     quirks = ProseField(
         label="Quirks", required=False, rows=4, help_text="What to know before it is powered or opened."
     )

@@ -25,6 +25,9 @@ class Family(models.Model):
     name = Line(personal=False, max_length=100, unique=True)
     heads = models.PositiveSmallIntegerField(null=True, blank=True, help_text="heads fitted, when all sizes share them")
     platters = models.PositiveSmallIntegerField(null=True, blank=True)
+    shingled = models.BooleanField(default=False, help_text="its tracks overlap")
+    helium = models.BooleanField(default=False, help_text="it is filled with helium")
+    low_not_outer = models.BooleanField(default=False, help_text="a low sector number is not an outer track")
     quirks = Prose(personal=False, blank=True)
 
     class Meta:

@@ -24,6 +24,7 @@ from labcases.stock.queries import card
 from labcases.stock.sizes import Size, sizes_in_words
 from labcases.stock.views.common import GET_OR_POST, page_number, page_of, said_of, sorted_by
 
+KNOWN = ("heads", "platters", "shingled", "helium", "low_not_outer", "quirks")
 COLUMNS = {"name": "name", "heads": "heads", "platters": "platters"}
 
 
@@ -72,7 +73,7 @@ def change_family(request: StaffRequest, pk: int) -> HttpResponse:
     """Correct what is known of a family."""
     found = get_object_or_404(Family.objects.prefetch_related("aliases", "sizes"), pk=pk)
     lines = [f"{alias.maker}, {alias.model_start}".removeprefix(", ") for alias in found.aliases.all()]
-    about = {name: getattr(found, name) for name in ("name", "heads", "platters", "quirks")}
+    about = {name: getattr(found, name) for name in ("name", *KNOWN)}
     sizes = [Size(s.gigabytes, s.heads, s.platters) for s in found.sizes.all()]
     return _family(request, found, about | {"sold_as": "\n".join(lines), "sizes": sizes_in_words(sizes)})
 
@@ -81,7 +82,7 @@ def _family(request: StaffRequest, family: Family | None, start: dict[str, Any])
     form = bound(request, FamilyForm, family=family, initial=start)
 
     def act(said: dict[str, Any]) -> Family:
-        about = said_of(said, "name", "heads", "platters", "quirks", "sizes")
+        about = said_of(said, "name", *KNOWN, "sizes")
         about |= {"by": request.actor, "happened": timezone.now()}
         return actions.keep_family(family=family, aliases=said["sold_as"], **about)
 

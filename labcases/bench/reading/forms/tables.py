@@ -10,6 +10,7 @@ from django import forms
 from labcases.bench.cells import Cells
 from labcases.bench.reading.actions import prepare, size_of
 from labcases.bench.reading.models import CoverageUpload
+from labcases.bench.reading.queries import misleading
 from labcases.bench.spans import BadSpan
 from labcases.bench.spantable import MEANS, How, Said, fold, read_table, words_in
 from labcases.cases.models import Item
@@ -233,6 +234,10 @@ class HeadTableForm(SpansForm):
         help_text="Not so on shingled and some newer disks: such a table misleads there.",
     )
     happened = HappenedField()
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.fields["low_is_outer"].initial = not misleading(self.item)
 
     def clean(self) -> dict[str, Any]:
         said = super().clean()

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from labcases.bench.reading.queries.ahead import forecast_of, lines_of, misled_before, plan_of, rows_of
+from labcases.bench.reading.queries.ahead import forecast_of, lines_of, misleading, plan_of, rows_of
 from labcases.bench.reading.queries.read import SHOWN, Counted, Read, Stands, coverage_of, read_of
 from labcases.bench.reading.queries.shown import Window, drawn, facts, section_of, window
 
@@ -17,7 +17,7 @@ __all__ = [
     "facts",
     "forecast_of",
     "lines_of",
-    "misled_before",
+    "misleading",
     "plan_of",
     "read_of",
     "rows_of",

@@ -97,8 +97,16 @@ def _left(read: Read, rows: Sequence[Progress]) -> dict[Key, int]:
     return {(number, head): sum(coverage.count_in(state, spans[head]) for state in states) for head in spans}
 
 
-def misled_before(item: Item) -> bool:
-    """Whether a low sector number was found not to lie on an outer track of another disk of this family."""
-    if item.family_id is None:
-        return False
-    return HeadMap.objects.filter(item__family=item.family_id, low_is_outer=False).exclude(item=item).exists()
+def misleading(item: Item) -> str:
+    """Why a low sector number is not an outer track on this item, as a sentence; empty where nothing says so."""
+    family = item.family
+    if family and family.low_not_outer:
+        return f"A low sector number is not an outer track in the family {family}: a table of heads by sector misleads."
+    if "shingled" in item.nature:
+        return "It is shingled, so a low sector number is no outer track: a table of heads by sector misleads."
+    if family and HeadMap.objects.filter(item__family=family, low_is_outer=False).exclude(item=item).exists():
+        return (
+            "On another disk of this family, low sector numbers did not lie on outer tracks: a table of heads by "
+            "sector may mislead, so compare it with what you see."
+        )
+    return ""

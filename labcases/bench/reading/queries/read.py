@@ -29,6 +29,7 @@ from labcases.cases.models import Item
 from labcases.core import vault
 
 SHOWN = tuple(reversed(STATES))
+NEWEST = 5  # uploads that are looked through for where the reading stands
 
 
 @dataclass(frozen=True)
@@ -117,19 +118,20 @@ class Read:
         return coverage_of(self.derivation)
 
     @cached_property
-    def newest(self) -> CoverageUpload | None:
-        """The last of the standing uploads that says what was read."""
+    def newest(self) -> Sequence[CoverageUpload]:
+        """The last of the standing uploads that say what was read, newest first."""
         told = [upload for upload in self.uploads if upload.verb == CoverageUpload.Verb.OVERLAY]
-        return told[-1] if told else None
+        return told[: -NEWEST - 1 : -1]
 
     @cached_property
     def stands(self) -> Stands | None:
-        """Where the reading stands, as the newest upload leaves it; None when it tried nothing."""
-        if self.newest is None:
-            return None
-        columns = unpack_columns(vault.get(self.newest.spans))
-        sector = stands_at(columns["first"], columns["sectors"], columns["state"])
-        return None if sector is None or sector >= self.total else Stands(sector, self.newest)
+        """Where the reading stands, as the newest upload that tried anything leaves it; None when none of them did."""
+        for upload in self.newest:
+            columns = unpack_columns(vault.get(upload.spans))
+            sector = stands_at(columns["first"], columns["sectors"], columns["state"])
+            if sector is not None and sector < self.total:
+                return Stands(sector, upload)
+        return None
 
     @property
     def total(self) -> int:

@@ -9,7 +9,7 @@ from typing import Any
 from labcases.bench import drawing, picture
 from labcases.bench.reading.models import CoverageUpload, HeadMap, ItemCoverage, KeptLayout, ReadingArea
 from labcases.bench.reading.parts import name_of
-from labcases.bench.reading.queries.read import Counted, Read, Stands
+from labcases.bench.reading.queries.read import NEWEST, Counted, Read, Stands
 from labcases.bench.spans import BadSpan
 from labcases.cases.models import Case, Item
 
@@ -119,13 +119,13 @@ def section_of(case: Case) -> list[ItemReading]:
     items = list(case.items.select_related("thing", "case__thing"))
     states = {s.item_id: s for s in ItemCoverage.objects.filter(item__case=case).select_related("derivation")}
     uploads: dict[int, int] = {}
-    newest: dict[int, int] = {}
+    newest: dict[int, list[int]] = {}
     standing = CoverageUpload.objects.standing().filter(item__case=case)
     for item_pk, pk, verb in standing.values_list("item", "pk", "verb"):
         uploads[item_pk] = uploads.get(item_pk, 0) + 1
         if verb == CoverageUpload.Verb.OVERLAY:
-            newest[item_pk] = pk
-    last = {one.item_id: one for one in CoverageUpload.objects.filter(pk__in=newest.values())}
+            newest.setdefault(item_pk, []).append(pk)
+    last = CoverageUpload.objects.in_bulk([pk for pks in newest.values() for pk in pks[-NEWEST:]])
     layouts = {row.item_id: row for row in KeptLayout.objects.filter(item__case=case)}
     maps = {row.item_id: row for row in HeadMap.objects.filter(item__case=case)}
     areas: dict[int, list[ReadingArea]] = {}
@@ -135,7 +135,7 @@ def section_of(case: Case) -> list[ItemReading]:
     for item in items:
         read = Read(item, states.get(item.pk))
         read.layout, read.head_map, read.areas = layouts.get(item.pk), maps.get(item.pk), areas.get(item.pk, [])
-        read.newest = last.get(item.pk)
+        read.newest = [last[pk] for pk in newest.get(item.pk, [])[: -NEWEST - 1 : -1]]
         made.append(_of_item(read, uploads.get(item.pk, 0), len(states) <= MOST_DRAWN))
     return made
 

@@ -96,7 +96,7 @@ def drop_area(request: StaffRequest, code: str, pk: int) -> HttpResponse:
 def heads(request: StaffRequest, code: str) -> HttpResponse:
     """Heads by sector: how each does beside its neighbours."""
     read = queries.read_of(item_for(request.user, code))
-    misled = queries.misled_before(read.item)
+    misled = queries.misleading(read.item)
     context = page(read.item, "Heads by sector", read=read, unsized=unsized(read), misled=misled)
     return show(request, "bench/heads.html", context)
 

@@ -7,7 +7,7 @@ from typing import Any
 from django.http import Http404, HttpResponse
 
 from labcases.bench import cells
-from labcases.bench.reading import actions
+from labcases.bench.reading import actions, queries
 from labcases.bench.reading.forms import tables as forms
 from labcases.bench.reading.models import CoverageUpload
 from labcases.bench.reading.views.common import GET_OR_POST, address, page, press_and_derive
@@ -53,8 +53,15 @@ def table(request: StaffRequest, code: str, purpose: str) -> HttpResponse:
             waiting = {**request.session.get(WAITING, {}), digest: (file.name or "table")[:200]}
             request.session[WAITING] = dict(list(waiting.items())[-MOST_WAITING:])
             return see_other(request, address("read-table", item, purpose, digest))
-    context = page(item, TITLES[purpose], form=form, lead=LEADS[purpose], button="Upload the table")
+    warnings = _warnings(purpose, item)
+    context = page(item, TITLES[purpose], form=form, lead=LEADS[purpose], cautions=warnings, button="Upload the table")
     return show(request, "verb.html", context)
+
+
+def _warnings(purpose: str, item: Item) -> list[str]:
+    """What must be known before a table is believed."""
+    misled = queries.misleading(item) if purpose == "heads" else ""
+    return [misled] if misled else []
 
 
 def _item(request: StaffRequest, code: str, purpose: str) -> Item:
@@ -87,7 +94,8 @@ def read_table(request: StaffRequest, code: str, purpose: str, digest: str) -> H
     press_it = press_and_derive if purpose == "coverage" else _press
     if done := press_it(request, form, f"read-table-{purpose}", item, act):
         return done
-    context = page(item, TITLES[purpose], form=form, cells=sheet, name=name, size=len(data))
+    warnings = _warnings(purpose, item)
+    context = page(item, TITLES[purpose], form=form, cells=sheet, name=name, size=len(data), misled=warnings)
     return show(request, "bench/read_table.html", context)
 
 
@@ -112,7 +120,7 @@ def _keep(purpose: str, item: Item, said: dict[str, Any], request: StaffRequest,
     if purpose == "heads":
         actions.map_heads(
             firsts=spans.firsts, sectors=spans.sectors, heads=said["heads"], data=data,
-            name=name, low_is_outer=said["low_is_outer"], notes=spans.notes, **about,
+            name=name, low_is_outer=said["low_is_outer"], notes=[*_warnings(purpose, item), *spans.notes], **about,
         )  # fmt: skip
         return address("heads", item)
     wanted = None if said["wanted"] == "structures" else Wanted.objects.get(case=item.case, pk=said["wanted"])
