@@ -1,5 +1,5 @@
 // The page that checks a statement: takes the files from their fields or dropped, and writes down what was found.
-import { FAILS, HOLDS, check, read, readHead, told } from "./verify.js";
+import { FAILS, HOLDS, check, nameOf, read, readHead, told } from "./verify.js";
 
 const page = document.querySelector("[data-check-statement]");
 const [statement, newer, key] = ["statement", "newer", "key"].map((name) => page.querySelector(`[name="${name}"]`));
@@ -35,6 +35,13 @@ function table(rows) {
   return list;
 }
 
+function recorded(said) {
+  const around = made("div", "", "wide");
+  Object.assign(around, { tabIndex: 0, role: "region", ariaLabel: "What was recorded" });
+  around.append(table(told(said)));
+  return around;
+}
+
 function put(...parts) {
   out.replaceChildren(...parts);
 }
@@ -47,14 +54,12 @@ async function look() {
     const grown = newer.files.length ? readHead(await bytes(newer)) : null;
     const found = await check(said, key.value, grown);
     const good = !found.some(([verdict]) => verdict === FAILS);
-    const title = made("h3", good ? "Everything that was checked holds." : "This statement does not hold.", good ? "" : "said wrong");
+    const title = made("h3", good ? "Everything that was checked holds." : `This ${nameOf(said)} does not hold.`, good ? "" : "said wrong");
     title.tabIndex = -1;
     const verdicts = made("ul", "", "verdicts");
     verdicts.append(...found.map(verdictLine));
-    const around = made("div", "", "wide");
-    Object.assign(around, { tabIndex: 0, role: "region", ariaLabel: "What was recorded" });
-    around.append(table(told(said)));
-    put(title, made("p", `Custody statement of case ${said.printed ?? said.case ?? "not named"}.`), verdicts, newest(said), around);
+    const what = nameOf(said) === "head" ? `Head of a ledger of ${said.head.size ?? "unknown"} events.` : `Custody statement of case ${said.printed ?? said.case ?? "not named"}.`;
+    put(title, made("p", what), verdicts, newest(said), ...(nameOf(said) === "head" ? [] : [recorded(said)]));
     title.focus({ preventScroll: true });
   } catch (broken) {
     put(made("p", broken.message, "said wrong"));

@@ -2,6 +2,8 @@
 // check_statement.py, in the same order. No dependency: SHA-256 and Ed25519 are the browser's own (WebCrypto).
 const FORM = "custody statement v1";
 const CONTEXT = "ledger head v1";
+const HEADER = /(?:^|\n)ledger-head:[ \t]*([^\r\n]*(?:\r?\n[ \t][^\r\n]*)*)/gi; // of a mail, folded or not (RFC 5322 s.2.2.3)
+const GIVEN_OUT = new Set(["head", "key", "growth"]); // what the lab's page says
 const LARGEST = 256 * 2 ** 20; // bytes; a file that unpacks to more is no statement
 const DEEPEST = 500; // records within records
 export const HOLDS = "holds";
@@ -13,10 +15,10 @@ class Odd extends Error {} // a value that is not of the form it must have
 
 // --- reading ---------------------------------------------------------------------------------------------------------
 
-// The statement in the bytes of a PDF or a JSON file. Throws Unreadable.
+// The statement in the bytes of a PDF or a JSON file, or a head alone, which has no events. Throws Unreadable.
 export async function read(data) {
   const whole = latin(data);
-  if (!whole.startsWith("%PDF-")) return statementIn(data);
+  if (!whole.startsWith("%PDF-")) return headInMail(whole) ?? headOrStatement(load(utf8(data)));
   const found = [];
   for (const packed of streams(data, whole)) {
     const content = (await unpacked(packed)) ?? packed;
@@ -27,7 +29,7 @@ export async function read(data) {
   if (found.length > 1) {
     throw new Unreadable("This PDF holds more than one custody statement: it was put together from several files.");
   }
-  return statementIn(found[0]);
+  return statementIn(load(utf8(found[0])));
 }
 
 // One character a byte, so that places in the text are places in the bytes.
@@ -73,8 +75,23 @@ async function inflated(packed) {
   return new Uint8Array(await new Blob(pieces).arrayBuffer());
 }
 
-function statementIn(data) {
-  const said = load(utf8(data));
+// The head in the headers of a mail; null when this is no mail that has one.
+function headInMail(whole) {
+  const found = [...whole.split(/\r?\n\r?\n/, 1)[0].matchAll(HEADER)].map(([, folded]) => folded);
+  if (found.length > 1) throw new Unreadable("This mail carries more than one head.");
+  if (!found.length) return null;
+  const written = found[0].replace(/\r?\n/g, "");
+  return headOrStatement(load(utf8(Uint8Array.from(written, (letter) => letter.charCodeAt(0)))));
+}
+
+function headOrStatement(said) {
+  const isGivenOut = isRecord(said) && isRecord(own(said, "head")) && Object.keys(said).every((name) => GIVEN_OUT.has(name));
+  if (isGivenOut) return { head: said.head };
+  if (isRecord(said) && Object.hasOwn(said, "root") && Object.hasOwn(said, "signature")) return { head: said };
+  return statementIn(said);
+}
+
+function statementIn(said) {
   if (!isRecord(said) || said.form !== FORM) {
     throw new Unreadable(`This is no custody statement of a form that is known here (${FORM}).`);
   }
@@ -226,14 +243,17 @@ async function commitment(salt, name, words) {
 
 // --- the checks: each looks at one thing and gives its lines ----------------------------------------------------------
 
+export const nameOf = (statement) => (Object.hasOwn(statement, "events") ? "statement" : "head");
+
 // Every verdict with its sentence, in order. Never throws for a bad statement.
 export async function check(statement, key = "", newer = null) {
   const named = own(statement, "case");
   const seen = { statement, head: statement.head, key, newer, proved: [], hashes: new Map(), size: 0 };
   seen.case = typeof named === "string" ? named : "";
+  seen.name = nameOf(statement);
   const said = [];
   for (const [name, one] of Object.entries(CHECKS)) {
-    said.push(...await one(seen));
+    if (!OF_EVENTS.includes(name) || Object.hasOwn(statement, "events")) said.push(...await one(seen));
     if (name === "head" && !seen.size) break; // nothing can be proved
   }
   return said;
@@ -273,7 +293,7 @@ function ofKey(seen) {
   const named = typeof found === "string" ? found : "none";
   if (!seen.key) return [[UNKNOWN, `Whether this is the lab's key; compare it with the lab's page: ${named}`]];
   if (named === seen.key.trim().toLowerCase()) return [[HOLDS, "The key is the one you named."]];
-  return [[FAILS, `The key is not the one you named; this statement names ${named}.`]];
+  return [[FAILS, `The key is not the one you named; this ${seen.name} names ${named}.`]];
 }
 
 function ofHead(seen) {
@@ -379,6 +399,9 @@ function plain(value) {
 }
 
 async function growth(seen) {
+  if (!seen.newer && seen.name === "head") {
+    return [[UNKNOWN, "Whether the ledger has grown from this head: that takes a newer head with its proof."]];
+  }
   if (!seen.newer) return [];
   const now = own(seen.newer, "head");
   if (!isRecord(now)) return [[FAILS, "The newer head cannot be read."]];
@@ -389,8 +412,8 @@ async function growth(seen) {
     const size = wholeNumber(need(now, "size"));
     const grown = await hasGrown(seen.size, size, seen.root, unhex(need(now, "root"), 32), proof);
     const how = grown
-      ? `has grown from this statement's ${seen.size}.`
-      : `has not grown from this statement's ${seen.size}: its past was changed.`;
+      ? `has grown from this ${seen.name}'s ${seen.size}.`
+      : `has not grown from this ${seen.name}'s ${seen.size}: its past was changed.`;
     return [[grown ? HOLDS : FAILS, `The ledger of ${size} events ${how}`]];
   }, [[FAILS, "The newer head comes with no proof that can be read."]]));
   return said;
@@ -398,6 +421,7 @@ async function growth(seen) {
 
 // The program's list of checks has these names in this order.
 export const CHECKS = { signature: (seen) => signed(seen.head, "the head"), key: ofKey, head: ofHead, entries, order, lines, growth };
+const OF_EVENTS = ["entries", "order", "lines"];
 
 // --- in words --------------------------------------------------------------------------------------------------------
 

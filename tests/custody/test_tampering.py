@@ -20,7 +20,10 @@ from labcases.custody import chain, queries, signing, tree, triggers
 from labcases.custody.actions import keep_head
 from labcases.custody.models import Event, EventText, Head, KeptHead, TreeNode
 from labcases.custody.signing import SignedHead
+from labcases.custody.verifier import check_statement
 from labcases.custody.verify import BESIDE_KEY, CHAIN, COLUMNS, HEAD, KEPT, TEXTS, TREE
+from labcases.updates.witnesses.models import HeadMail
+from labcases.updates.witnesses.tasks import letter
 
 
 @pytest.fixture
@@ -272,6 +275,30 @@ def test_a_head_kept_outside_finds_the_forgery_of_whoever_owns_the_key(forgery, 
     proof = [bytes.fromhex(step) for step in queries.prove_growth(forgery.size, now.size)]
     roots = bytes.fromhex(forgery.root), bytes.fromhex(now.root)
     assert not chain.verify_consistency(forgery.size, now.size, *roots, proof)
+
+
+def test_a_witnesss_mail_finds_that_forgery_with_the_program_anybody_can_run(forgery, make, client):
+    """Detector: the outside witness. The mail as it was kept, and what the lab's own page gives out now."""
+    row = HeadMail(head=KeptHead(**forgery.as_record(), because="sent to witnesses"), to="notary@example.com", pk=1)
+    kept = letter(row).message().as_bytes()
+    make.case()
+    newer = client.get(f"/custody/public-key/?format=json&since={forgery.size}").json()
+    said = check_statement.check(check_statement.read(kept), forgery.key, newer)
+    failed = [sentence for verdict, sentence in said if verdict == check_statement.FAILS]
+    assert len(failed) == 1
+    assert failed[0].endswith(f"has not grown from this head's {forgery.size}: its past was changed.")
+
+
+def test_a_witnesss_mail_is_at_peace_with_an_honest_ledger(ledger, make, client):
+    """The control of the test before."""
+    head = Head.objects.get().as_signed()
+    row = HeadMail(head=KeptHead(**head.as_record(), because="sent to witnesses"), to="notary@example.com", pk=1)
+    kept = letter(row).message().as_bytes()
+    make.case()
+    newer = client.get(f"/custody/public-key/?format=json&since={head.size}").json()
+    said = check_statement.check(check_statement.read(kept), head.key, newer)
+    assert {verdict for verdict, _ in said} == {check_statement.HOLDS}
+    assert any("has grown from this head's" in sentence for _, sentence in said)
 
 
 def test_an_honest_ledger_grows_from_the_head_kept_outside(ledger, make):

@@ -255,3 +255,30 @@ def samples(count: int) -> Iterator[Sample]:
         yield Sample(
             f"{n} {name}", data, key if isinstance(key, str) else "", _newer(ledger, {"head": {}, **said}, dice)
         )
+
+
+# --- heads alone ------------------------------------------------------------------------------------------------------
+
+
+def as_mail(head: Said) -> bytes:
+    """A mail that carries the head, its header folded at every blank."""
+    folded = json.dumps(head, separators=(", ", ": ")).replace(" ", "\r\n ")
+    return f"Subject: Your files\r\nLedger-Head: {folded}\r\nTo: vale@example.com\r\n\r\nThey are ready.\r\n".encode()
+
+
+def heads(count: int) -> Iterator[Sample]:
+    """Heads in mails and as JSON, good and bad, with and without a newer one."""
+    for n in range(count):
+        dice = random.Random(1000 + n)
+        ledger = Ledger(dice)
+        said = {"head": ledger.head(dice.randint(1, len(ledger.bodies)))}
+        newer = _newer(ledger, said, dice)
+        harm = [leave_as_it_is, leave_as_it_is, forge_the_signature, forge_the_head, take_the_head_of_another_key][
+            n % 5
+        ]
+        harm(said, dice)
+        data = [as_mail(said["head"]), *(json.dumps(one).encode() for one in (said, said["head"]))][n // 5 % 3]
+        if n % 11 == 10:
+            data = data.replace(b"Ledger-Head: ", b"ledger-head: {}\nLedger-Head:")
+        key = dice.choice(["", "", signing.public_hex(KEY), signing.public_hex(KEY), "00" * 32])
+        yield Sample(f"{n} head, {harm.__name__}", data, key, newer)

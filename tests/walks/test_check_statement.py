@@ -15,11 +15,13 @@ from django.utils import timezone
 from playwright.sync_api import Page, Route
 
 from labcases.custody import papers
+from labcases.custody.models import Head
 from labcases.custody.verifier import check_statement
-from labcases.custody.verifier.check_statement import FAILS, Unreadable
+from labcases.custody.verifier.check_statement import FAILS, HOLDS, UNKNOWN, Unreadable
 from labcases.lab.roles import Role
 from labcases.paper.actions import reprint
-from tests.walks.statements import HARMS, Sample, samples
+from tests.walks.statements import HARMS, Sample, as_mail, heads, samples
+from tests.walks.test_every_page_is_accessible import wrong_with
 
 SCRIPT = Path(__file__).parents[2] / "static" / "js" / "verify.js"
 HOST = "http://localhost"  # WebCrypto works here as on https
@@ -90,6 +92,18 @@ def test_the_two_hundred_hold_every_harm_and_enough_that_hold() -> None:
     assert len(sentences) > len(HARMS)
 
 
+def test_the_browser_and_the_program_say_the_same_of_heads_alone(bare: Page) -> None:
+    chosen = list(heads(90))
+    ours = [in_python(sample) for sample in chosen]
+    for sample, browser, program in zip(chosen, in_the_browser(bare, chosen), ours, strict=True):
+        assert browser == program, sample.name
+    verdicts = [{verdict for verdict, _ in said} for said in ours]
+    assert sum(FAILS in found for found in verdicts) > 20
+    assert sum(found == {HOLDS, UNKNOWN} or found == {HOLDS} for found in verdicts) > 10
+    assert any("has grown from this head's" in sentence for said in ours for _, sentence in said)
+    assert any("more than one head" in sentence for said in ours for _, sentence in said)
+
+
 def test_the_page_has_the_checks_of_the_program_in_the_same_order(bare: Page) -> None:
     names = bare.evaluate("async () => Object.keys((await import('/verify.js')).CHECKS)")
     assert names == [check.__name__ for check in check_statement.CHECKS]
@@ -118,6 +132,23 @@ def test_a_stranger_checks_a_printed_statement_and_nothing_leaves_the_page(
     look()
     if os.environ.get("SHOT"):
         page.screenshot(path=os.environ["SHOT"], full_page=True)
+
+
+def test_a_witness_checks_the_mail_that_was_kept_against_the_newest_head(
+    lab: Any, make: Any, tmp_path: Path, page: Page, client: Any
+) -> None:
+    make.case()
+    head = Head.objects.get().as_signed().as_record()
+    make.case()
+    (tmp_path / "kept.eml").write_bytes(as_mail(head))
+    newer = client.get(reverse("custody:public-key") + f"?format=json&since={head['size']}").content
+    (tmp_path / "newer.json").write_bytes(newer)
+    page.goto(lab.url + reverse("custody:check"))
+    page.set_input_files("[name=statement]", tmp_path / "kept.eml")
+    page.get_by_text(f"Head of a ledger of {head['size']} events.").wait_for()
+    page.set_input_files("[name=newer]", tmp_path / "newer.json")
+    page.get_by_text("has grown from this head's").wait_for()
+    assert wrong_with(page) == []
 
 
 def test_a_changed_file_is_said_not_to_hold(lab: Any, statement: Path, page: Page) -> None:

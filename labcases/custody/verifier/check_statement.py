@@ -1,6 +1,9 @@
 #!/usr/bin/env python3
 """Check a custody statement on a computer of your own: python3 check_statement.py statement.pdf (or its .json)
 
+The file may also be a head alone, from which the ledger must have grown: a mail of the lab, saved as a file, whose
+header Ledger-Head carries one, or what the lab's page of its public key gives out as JSON.
+
 Needs Python 3.9 or newer and nothing else; it asks nobody and sends nothing. With the package "cryptography" installed
 it also checks the lab's signature. It says in words what holds and what does not; the exit code is 0 when everything
 that was checked holds, 1 when something does not, 2 when there is nothing to check.
@@ -37,6 +40,8 @@ except ImportError:
 
 FORM = "custody statement v1"
 CONTEXT = "ledger head v1"
+HEADER = rb"(?:^|\n)ledger-head:[ \t]*([^\r\n]*(?:\r?\n[ \t][^\r\n]*)*)"  # of a mail, folded or not (RFC 5322 s.2.2.3)
+GIVEN_OUT = {"head", "key", "growth"}  # what the lab's page says
 LARGEST = 256 * 2**20  # bytes; a file that unpacks to more is no statement
 LARGEST_NUMBER = 2**53 - 1  # readers of JSON may round beyond it (RFC 8259 s.6)
 HOLDS, FAILS, UNKNOWN = "holds", "DOES NOT HOLD", "not known"
@@ -52,15 +57,15 @@ class Unreadable(Exception):
 
 
 def read(data: bytes) -> Said:
-    """The statement in the bytes of a PDF or a JSON file. Raises Unreadable."""
+    """The statement in the bytes of a PDF or a JSON file, or a head alone, which has no events. Raises Unreadable."""
     if not data.startswith(b"%PDF-"):
-        return _statement(data)
+        return _head_in_mail(data) or _head_or_statement(load(data))
     found = [content for content in _streams(data) if FORM.encode() in content and content.lstrip()[:1] == b"{"]
     if not found:
         raise Unreadable("This PDF holds no custody statement as an attachment.")
     if len(found) > 1:
         raise Unreadable("This PDF holds more than one custody statement: it was put together from several files.")
-    return _statement(found[0])
+    return _statement(load(found[0]))
 
 
 def _streams(pdf: bytes) -> Iterator[bytes]:
@@ -81,8 +86,23 @@ def _unpacked(packed: bytes) -> bytes:
     return content if engine.eof and engine.unused_data in (b"", b"\n", b"\r", b"\r\n") else b""
 
 
-def _statement(data: bytes) -> Said:
-    said = load(data)
+def _head_in_mail(data: bytes) -> Said | None:
+    """The head in the headers of a mail; None when this is no mail that has one."""
+    found = re.findall(HEADER, re.split(rb"\r?\n\r?\n", data, maxsplit=1)[0], re.IGNORECASE)
+    if len(found) > 1:
+        raise Unreadable("This mail carries more than one head.")
+    return _head_or_statement(load(re.sub(rb"\r?\n", b"", found[0]))) if found else None
+
+
+def _head_or_statement(said: Any) -> Said:
+    if isinstance(said, dict) and isinstance(said.get("head"), dict) and GIVEN_OUT.issuperset(said):
+        return {"head": said["head"]}
+    if isinstance(said, dict) and "root" in said and "signature" in said:
+        return {"head": said}
+    return _statement(said)
+
+
+def _statement(said: Any) -> Said:
     if not isinstance(said, dict) or said.get("form") != FORM:
         raise Unreadable(f"This is no custody statement of a form that is known here ({FORM}).")
     if not isinstance(said.get("events"), list) or not isinstance(said.get("head"), dict):
@@ -221,13 +241,22 @@ class Seen:
     def head(self) -> Said:
         return record_of(self.statement["head"])
 
+    @property
+    def name(self) -> str:
+        return _name(self.statement)
+
+
+def _name(statement: Said) -> str:
+    return "statement" if "events" in statement else "head"
+
 
 def check(statement: Said, key: str = "", newer: Said | None = None) -> list[Line]:
     """Every verdict with its sentence, in order. Never raises for a bad statement."""
     case = statement.get("case")
     seen, said = Seen(statement, key, newer, case if isinstance(case, str) else ""), []
     for one in CHECKS:
-        said += one(seen)
+        if one not in OF_EVENTS or "events" in statement:
+            said += one(seen)
         if one is head and not seen.size:
             break  # nothing can be proved
     return said
@@ -261,7 +290,7 @@ def key(seen: Seen) -> list[Line]:
         return [(UNKNOWN, f"Whether this is the lab's key; compare it with the lab's page: {named}")]
     if named == seen.key.strip().lower():
         return [(HOLDS, "The key is the one you named.")]
-    return [(FAILS, f"The key is not the one you named; this statement names {named}.")]
+    return [(FAILS, f"The key is not the one you named; this {seen.name} names {named}.")]
 
 
 def head(seen: Seen) -> list[Line]:
@@ -371,6 +400,8 @@ def _plain(value: Any) -> str:
 
 def growth(seen: Seen) -> list[Line]:
     """A newer head has grown from this statement's, when there is one to compare."""
+    if seen.newer is None and "events" not in seen.statement:
+        return [(UNKNOWN, "Whether the ledger has grown from this head: that takes a newer head with its proof.")]
     if seen.newer is None:
         return []
     now = seen.newer.get("head")
@@ -386,12 +417,13 @@ def growth(seen: Seen) -> list[Line]:
     except (KeyError, TypeError, ValueError):
         return [*said, (FAILS, "The newer head comes with no proof that can be read.")]
     if not grown:
-        sentence = f"The ledger of {size} events has not grown from this statement's {seen.size}: its past was changed."
-        return [*said, (FAILS, sentence)]
-    return [*said, (HOLDS, f"The ledger of {size} events has grown from this statement's {seen.size}.")]
+        told = f"The ledger of {size} events has not grown from this {seen.name}'s {seen.size}: its past was changed."
+        return [*said, (FAILS, told)]
+    return [*said, (HOLDS, f"The ledger of {size} events has grown from this {seen.name}'s {seen.size}.")]
 
 
 CHECKS = (signature, key, head, entries, order, lines, growth)
+OF_EVENTS = (entries, order, lines)
 
 
 # --- in words ---------------------------------------------------------------------------------------------------------
@@ -411,9 +443,18 @@ def told(statement: Said) -> Iterator[str]:
             yield "  (an entry that cannot be read)"
 
 
+def title(statement: Said) -> str:
+    """What it is, in a few words."""
+    if "events" not in statement:
+        return f"Head of a ledger of {statement['head'].get('size', 'unknown')} events"
+    return f"Custody statement of case {statement.get('printed') or statement.get('case')}"
+
+
 def main(arguments: Sequence[str] | None = None) -> int:
     """Check the file that is named; the exit code says how it went."""
-    parser = argparse.ArgumentParser(description="Check a custody statement (PDF or JSON).")
+    parser = argparse.ArgumentParser(
+        description="Check a custody statement (PDF or JSON), or a head alone (a mail, JSON)."
+    )
     parser.add_argument("file")
     parser.add_argument("--key", default="", help="the lab's public key as you know it, 64 hex digits")
     parser.add_argument("--newer", help="a newer head of the lab with its proof, JSON")
@@ -428,10 +469,10 @@ def main(arguments: Sequence[str] | None = None) -> int:
         return 2
     said = check(statement, asked.key, newer)
     good = not any(verdict == FAILS for verdict, _ in said)
-    lines = [f"Custody statement of case {statement.get('printed') or statement.get('case')}"]
-    lines += [f"{verdict}: {sentence}" for verdict, sentence in said]
-    lines += ["What was recorded, to be compared with the paper:", *told(statement)]
-    lines += ["Everything that was checked holds." if good else "This statement DOES NOT HOLD."]
+    lines = [title(statement), *(f"{verdict}: {sentence}" for verdict, sentence in said)]
+    if "events" in statement:
+        lines += ["What was recorded, to be compared with the paper:", *told(statement)]
+    lines += ["Everything that was checked holds." if good else f"This {_name(statement)} DOES NOT HOLD."]
     sys.stdout.write("\n".join(lines) + "\n")
     return 0 if good else 1
 

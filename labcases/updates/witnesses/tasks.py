@@ -7,9 +7,11 @@ from datetime import UTC, datetime, timedelta
 from email.utils import format_datetime
 from typing import Any
 
+from django.conf import settings
 from django.core.mail import EmailMessage
 from django.db import transaction
 from django.db.models import F, Q, QuerySet
+from django.urls import reverse
 from django.utils import timezone
 
 from labcases.custody.actions import keep_head
@@ -74,4 +76,5 @@ def letter(row: HeadMail) -> EmailMessage:
     named = f"<ledger-{row.head.size}-{row.pk}@{domain_of(lab)}>"
     headers = {"Message-ID": named, "Date": format_datetime(row.made.astimezone(UTC))}
     headers[wording.HEADER] = wording.header(head)
-    return mail_from_lab(lab, subject, wording.to_witness(head, lab.name, where_to_check()), row.to, headers)
+    page = settings.SITE_URL + reverse("custody:check")
+    return mail_from_lab(lab, subject, wording.to_witness(head, lab.name, where_to_check(), page), row.to, headers)

@@ -24,7 +24,7 @@ def header(head: Mapping[str, Any]) -> str:
     return json.dumps(dict(head), separators=(", ", ": "))
 
 
-def to_witness(head: Mapping[str, Any], lab: str, address: str) -> str:
+def to_witness(head: Mapping[str, Any], lab: str, address: str, page: str) -> str:
     """The body of the mail to a witness: why it came, the head line by line, and how it is used."""
     return f"""You are named as a witness of the custody ledger of {lab}. Please keep this mail.
 
@@ -34,8 +34,11 @@ Signed: {head["signed"]}
 Signature, Ed25519: {head["signature"]}
 Public key: {head["key"]}
 
-The ledger of any later day must have grown from this one. Whether it has, is shown at
+The ledger of any later day must have grown from this one. To see whether it has, save this mail as a file, and save
 {address}?format=json&since={head["size"]}
+as another. Choose both at
+{page}
+which checks them inside your browser and sends nothing.
 
 This mail says nothing of any case or person.
 """
