@@ -8,12 +8,14 @@ from collections.abc import Sequence
 from datetime import datetime
 from typing import Any
 
-from labcases.cases.models import Case
+from labcases.bench.reading.papers import OnPaper, on_paper
+from labcases.bench.reading.queries import read_of
+from labcases.cases.models import Case, Item
 from labcases.core import clock
 from labcases.core.lists import csv_text
 from labcases.custody.models import Thing
 from labcases.handover import queries
-from labcases.handover.models import Handover
+from labcases.handover.models import Handover, HandoverLine
 from labcases.handover.report import Custody
 from labcases.lab.models import Actor, Profile
 from labcases.paper.actions import freeze
@@ -36,7 +38,12 @@ def report(made: Handover, *, by: Actor, issued: datetime) -> Paper:
         key=key,
         kind="handover-report",
         template="paper/handover_report.html",
-        context={"report": said, "custody": table, "letterhead": made.case.letterhead},
+        context={
+            "report": said,
+            "custody": table,
+            "coverages": _coverages(made),
+            "letterhead": made.case.letterhead,
+        },
         title=f"Handover report {made.number}",
         language=LANGUAGE,
         size=Profile.current().paper_size,
@@ -47,6 +54,14 @@ def report(made: Handover, *, by: Actor, issued: datetime) -> Paper:
         case_code=made.case.code,
         attachments=[Attached(CUSTODY_FILE, custody_file(said.custody), "The custody record, every line of it")],
     )
+
+
+def _coverages(made: Handover) -> list[OnPaper]:
+    """What was read of each item that left, where that is known: the picture and its table."""
+    left = [line.thing_id for line in made.lines.all() if line.fate != HandoverLine.Fate.LATER]
+    items = Item.objects.with_context().filter(case=made.case, thing__in=left).order_by("number")
+    drawn = [on_paper(read_of(item), first_mark=f"h{item.number}", over=True) for item in items]
+    return [one for one in drawn if one is not None]
 
 
 def custody_file(lines: Sequence[Custody]) -> bytes:

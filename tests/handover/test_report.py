@@ -12,6 +12,8 @@ from typing import Any
 import pikepdf
 import pytest
 
+from labcases.bench.reading.actions import derive, keep_upload, prepare
+from labcases.bench.spantable import How, read_table
 from labcases.cases.actions import end_item
 from labcases.cases.stages import Stage
 from labcases.core.refused import NotAllowed
@@ -205,3 +207,17 @@ def test_files_in_a_list_are_counted_by_kind(make, noon):
     actions.read_list(actions.receive(by=by, happened=noon, **about).pk)
     (result,) = report_of(leave(make, noon, case).handovers.get(), by=by).results
     assert [(one.kind, one.partial, one.unknown) for one in result.kinds] == [("documents", 1, 2), ("pictures", 0, 2)]
+
+
+def test_what_was_read_stands_in_it_as_a_picture_and_its_table(make, noon, tmp_path):
+    case = make.paid(make.worked(make.case()))
+    item = case.items.get()
+    told = read_table({"first": ["0"], "sectors": ["976773167"]}, How(), total=item.sectors)
+    keep_upload(
+        item=item, ready=prepare(told, data=b"x", name="pass 1", source="hand"), by=make.everyone(), happened=noon
+    )
+    derive(item)
+    said = " ".join(text_of(printed(make, noon, leave(make, noon, case)), tmp_path).split())
+    assert "whole medium 976,773,168 976,773,167 99.99 %" in said
+    assert "whole medium 0 0 0 0 1" in said  # not read: one sector that was not reached
+    assert "The reading stands" not in said  # the work is over

@@ -55,22 +55,31 @@ class OnPaper:
     picture: str
     legend: Sequence[tuple[str, str]]
     rows: Sequence[queries.Counted]
+    plain: Sequence[queries.Counted]  # without the heads, for whoever is no engineer
     table: Sequence[Line]
     stands: queries.Stands | None
 
 
-def on_paper(read: queries.Read, *, first_mark: str = "p") -> OnPaper | None:
+def on_paper(read: queries.Read, *, first_mark: str = "p", over: bool = False) -> OnPaper | None:
     """The picture of the whole medium, its table and the counts; None when nothing was uploaded.
 
-    ``first_mark`` keeps the textures of several pictures on one paper apart.
+    ``first_mark`` keeps the textures of several pictures on one paper apart; when the work is ``over`` nothing points
+    to where the reading stands.
     """
-    shown = queries.drawn(read, queries.window(read), key=first_mark, ink=drawing.PAPER, height=30)
+    shown = queries.drawn(read, queries.window(read), key=first_mark, ink=drawing.PAPER, height=30, over=over)
     counted = read.counted()
     if shown is None or counted is None:
         return None
-    rows = [counted, *read.counted_parts(), *(row.counted for row in read.head_rows), *read.counted_areas()]
-    picture = _as_address(shown.sheet, shown.says)
-    return OnPaper(read.item, picture, _legend(), rows, [line for line in shown.lines if line.sectors], shown.stands)
+    parts, areas = read.counted_parts(), read.counted_areas()
+    return OnPaper(
+        item=read.item,
+        picture=_as_address(shown.sheet, shown.says),
+        legend=_legend(),
+        rows=[counted, *parts, *(row.counted for row in read.head_rows), *areas],
+        plain=[counted, *parts, *areas],
+        table=[line for line in shown.lines if line.sectors],
+        stands=shown.stands,
+    )
 
 
 def _as_address(sheet: drawing.Sheet, says: str = "") -> str:

@@ -76,20 +76,25 @@ class Drawn:
     stands: Stands | None = None
 
 
-def drawn(read: Read, seen: Window, *, key: str, ink: drawing.Ink = drawing.SCREEN, height: int = 28) -> Drawn | None:
-    """The coverage picture of a window: a lane a head where the heads are known. None without a coverage."""
+def drawn(
+    read: Read, seen: Window, *, key: str, ink: drawing.Ink = drawing.SCREEN, height: int = 28, over: bool = False
+) -> Drawn | None:
+    """The coverage picture of a window: a lane a head where the heads are known. None without a coverage.
+
+    It points to where the reading stands, unless the work is ``over``.
+    """
     if read.coverage is None or not seen.sectors:
         return None
     lanes = [picture.Lane(f"head {head}", list(spans)) for head, spans in read.head_spans.items()]
     made = picture.draw(
         read.coverage, first=seen.first, sectors=seen.sectors, lanes=lanes, areas=list(_areas(read)), height=height,
-        position=read.stands.sector if read.stands else None,
+        position=read.stands.sector if read.stands and not over else None,
     )  # fmt: skip
     says = f"What was read of {read.item}; the table below says the same"
     legend = [(drawing.swatch(state, key=key, ink=ink), name) for state, name in drawing.STATE_WORDS.items()]
     words = drawing.STATE_WORDS
     lines = [Line(r.lane, words[r.state], r.sectors, r.percent, r.first, r.last) for r in made.table]
-    return Drawn(drawing.lay_out(made, key=key, ink=ink), says, legend, lines, seen, read.stands)
+    return Drawn(drawing.lay_out(made, key=key, ink=ink), says, legend, lines, seen, None if over else read.stands)
 
 
 def _areas(read: Read) -> Iterator[picture.Area]:
