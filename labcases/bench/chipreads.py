@@ -61,7 +61,9 @@ class Compared:
 def compare(reads: Sequence[bytes], page_bytes: int) -> Compared:
     """Compare two to nine reads of equal length. Raises NotAlike with a sentence."""
     if not 2 <= len(reads) <= MOST_READS:
-        raise NotAlike(f"Give two to {MOST_READS} reads to be compared, not {len(reads)}.")
+        raise NotAlike(
+            f"Two to {MOST_READS} reads can be compared; there {'is' if len(reads) == 1 else 'are'} {len(reads)}."
+        )
     sizes = {len(read) for read in reads}
     if len(sizes) > 1 or 0 in sizes:
         raise NotAlike("The reads are not equally long: " + ", ".join(f"{len(read):,} bytes" for read in reads) + ".")

@@ -275,7 +275,10 @@ class Dump(Entry):
         ]
 
     def __str__(self) -> str:
-        return " ".join(part for part in (self.get_kind_display(), self.name) if part)
+        kind = self.get_kind_display()
+        if self.name.casefold().startswith(kind.casefold()):
+            return self.name
+        return f"{kind}: {self.name}" if self.name else kind
 
     def get_absolute_url(self) -> str:
         return reverse("bench:dump", args=[self.pk])

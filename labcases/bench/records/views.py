@@ -102,7 +102,12 @@ def end_competence(request: StaffRequest, pk: int) -> HttpResponse:
 
     if done := press(request, form, f"end-competence {pk}", act):
         return done
-    about = {"title": "End it", "lead": f"{found}: it stays on record until when.", "form": form, "place": "Bench"}
+    about = {
+        "title": "End it",
+        "lead": f"{found}. From today it no longer counts; that it did stays on record.",
+        "form": form,
+        "place": "Bench",
+    }
     return show(request, "verb.html", about)
 
 

@@ -17,7 +17,7 @@ PER_ROW = ("attribute", "level", "comparator", "weight", "limit", "start", "why"
 LEVELS = [(level.value, level.value) for level in Level]
 COMPARATORS = [(one.value, one.value) for one in Comparator]
 NUMBER = {"inputmode": "decimal", "class": "code", "size": "5"}
-WORDS = {"size": "22"}
+WORDS = {"size": "17"}
 
 
 def groups_in_words(groups: Iterable[Iterable[str]]) -> str:
