@@ -11,7 +11,7 @@ from typing import Any
 from django.utils import timezone
 
 from labcases.cases import slip, words
-from labcases.cases.actions import note_printed
+from labcases.cases.actions import note_labelled, note_printed
 from labcases.cases.advice import PACKING
 from labcases.cases.intake import Told
 from labcases.cases.models import Case, Item
@@ -238,15 +238,18 @@ def _label(thing: Thing, first: str, second: str) -> Label:
 
 
 def print_labels(case: Case, labels: Sequence[Label], *, size: str, first: int, by: Actor, happened: datetime) -> bytes:
-    """A PDF of labels; the ledger says that they were printed. Raises LabelDoesNotFit and what ``paper`` raises."""
+    """A PDF of labels; the line of each thing says that it was labelled.
+
+    Raises LabelDoesNotFit and what ``paper`` raises.
+    """
     try:
         data = papers.label_sheet(
             labels, SIZES[size], title=f"Labels {case}", language=LANGUAGE, issued=happened, first=first
         )
     except LabelTooSmall as small:
         raise LabelDoesNotFit(str(small), mend="Choose a wider label.") from None
-    said = ", ".join(label.code for label in labels[:8]) + (" …" if len(labels) > 8 else "")
-    note_printed(case=case, what=f"{counted(len(labels), 'label')}: {said}", by=by, happened=happened)
+    things = Thing.objects.filter(code__in=[codes.fold(label.code) for label in labels]).order_by("code")
+    note_labelled(case=case, things=list(things), by=by, happened=happened)
     return data
 
 

@@ -170,7 +170,8 @@ def test_labels_come_for_the_case_its_items_and_what_came_along(counter, make):
     which = [label.symbol for label in page.context["labels"][1:3]]
     response = counter.post(f"/cases/{case}/labels/", {"which": which, "size": "roll-89x36"})
     assert response.content.startswith(b"%PDF")
-    assert because("paper-printed")[0].startswith("2 labels: ")
+    labelled = Event.objects.filter(kind="labelled", case_code=case.code).order_by("thing_code")
+    assert [f"LC{event.thing_code}" for event in labelled] == which
 
 
 def test_a_label_of_another_case_is_not_printed(counter, make):

@@ -11,7 +11,7 @@ from labcases.cases.actions.posting import arrive, arrive_unknown, expect, name_
 from labcases.cases.actions.refusals import NothingToTakeIn, NotYet, OwnerIsKnown, SomeoneWasFaster
 from labcases.cases.actions.staging import advance, close_if_all_ended, end_item
 from labcases.cases.actions.stopping import dispute, end_hold, hold_by_law, settle_dispute
-from labcases.cases.actions.taking_in import complete_intake, log_drive, note_printed
+from labcases.cases.actions.taking_in import complete_intake, log_drive, note_labelled, note_printed
 
 __all__ = [
     "CORRECTABLE",
@@ -35,6 +35,7 @@ __all__ = [
     "log_drive",
     "name_owner",
     "never_came",
+    "note_labelled",
     "note_printed",
     "refuse",
     "settle_dispute",

@@ -13,6 +13,7 @@ from labcases.cases.models import Case, Enquiry
 from labcases.cases.pads.models import ReservedCode
 from labcases.cases.stages import Stage
 from labcases.custody.actions import record, record_many, recorded
+from labcases.custody.models import Event, Thing
 from labcases.lab.models import Actor, Place
 from labcases.lab.roles import Right
 from labcases.people.models import Party
@@ -90,7 +91,14 @@ def complete_intake(
 
 @recorded
 def note_printed(*, case: Case, what: str, by: Actor, happened: datetime) -> Case:
-    """A paper or labels of this case were printed."""
+    """A paper of this case was printed."""
     by.must(Right.TAKE_IN)
     record("paper-printed", thing=case.thing, by=by, happened=happened, because=what, case=case.code)
     return case
+
+
+@recorded
+def note_labelled(*, case: Case, things: Sequence[Thing], by: Actor, happened: datetime) -> list[Event]:
+    """Labels were printed for these things of the case: each of their lines says so."""
+    by.must(Right.TAKE_IN)
+    return record_many("labelled", things=things, by=by, happened=happened, case=case.code)
