@@ -1,7 +1,7 @@
 """Bench computers and their tokens, what they sent in parts, and who knocked with a wrong token.
 
 What can never be false: a token is kept as its hash alone; a part of a transfer has one content; a transfer becomes one
-upload at most.
+upload, or one list of files, at most.
 """
 
 from __future__ import annotations
@@ -14,6 +14,7 @@ from django.db import models
 from django.db.models import Q
 
 from labcases.api.scopes import SCOPES
+from labcases.bench.files.models import FileList
 from labcases.bench.reading.models import CoverageUpload
 from labcases.cases.models import Item
 from labcases.core.models import Line, now
@@ -130,13 +131,19 @@ class Sent(models.Model):
 
 
 class Transfer(models.Model):
-    """Spans that come in parts under a key of the sender; they become one upload when all are there."""
+    """What comes in parts under a key of the sender; it becomes one upload, or one list, when all parts are there."""
 
+    class What(models.TextChoices):
+        COVERAGE = "coverage", "spans that were read"
+        FILES = "files", "a list of files"
+
+    what = Line(personal=False, max_length=10, choices=What.choices, default=What.COVERAGE)
     computer = models.ForeignKey(BenchComputer, on_delete=models.PROTECT, related_name="transfers")
     item = models.ForeignKey(Item, on_delete=models.PROTECT, related_name="transfers")
     key = models.UUIDField()
     begun = models.DateTimeField(default=now)
     upload = models.OneToOneField(CoverageUpload, null=True, on_delete=models.PROTECT, related_name="transfer")
+    file_list = models.OneToOneField(FileList, null=True, on_delete=models.PROTECT, related_name="transfer")
     finished_as = Line(**DIGEST, blank=True, help_text="SHA-256 over how it was finished, hex")
 
     class Meta:
@@ -145,11 +152,20 @@ class Transfer(models.Model):
                 fields=["computer", "key"],
                 name="one_transfer_under_a_key",
                 violation_error_message="A transfer has this key already.",
-            )
+            ),
+            models.CheckConstraint(
+                condition=Q(what="coverage", file_list=None) | Q(what="files", upload=None),
+                name="transfer_becomes_what_it_is",
+                violation_error_message="Spans become an upload, a list of files becomes a list.",
+            ),
         ]
 
     def __str__(self) -> str:
         return f"transfer {self.key}"
+
+    @property
+    def done(self) -> bool:
+        return bool(self.upload_id or self.file_list_id)
 
 
 class TransferPart(models.Model):

@@ -6,5 +6,6 @@ SCOPES = {
     "steps": "note the steps it takes",
     "readings": "say how much it has read, from time to time",
     "coverage": "send which sectors were read",
+    "files": "send lists of the files that were found",
     "plan": "ask what to read next",
 }

@@ -28,6 +28,7 @@ import numpy.typing as npt
 
 from labcases.bench.coverage import CODES
 from labcases.bench.spans import LARGEST, BadSpan, Codes, Ints
+from labcases.core.units import counted
 
 Unit = Literal["sectors", "bytes"]
 Extent = Literal["sectors", "last", "end"]  # the second number: a length, the last one, or the one behind the last
@@ -193,10 +194,13 @@ def _lengths(first: Ints, second: Ints, how: How, rows: _Rows) -> Ints:
         if over.any():
             _too_large("end", rows[int(np.argmax(over))])
         return second
-    length: Ints = second - first + (how.extent == "last")
-    if (length < 0).any():
-        at = int(np.argmax(length < 0))
+    last = how.extent == "last"
+    if (early := second < first - last).any():
+        at = int(np.argmax(early))
         raise BadSpan(f"it ends at {int(second[at]):,}, before it begins at {int(first[at]):,}.", rows[at])
+    if last and (over := second == LARGEST).any():  # the sector behind it has no number
+        _too_large("end", rows[int(np.argmax(over))])
+    length: Ints = second - first + last
     return length
 
 
@@ -222,8 +226,8 @@ def _must_lie_within(first: Ints, length: Ints, total: int, rows: _Rows) -> None
     if bad.any():
         at = int(np.argmax(bad))
         raise BadSpan(
-            f"{int(length[at]):,} sectors from sector {int(first[at]):,} run past the end; "
-            f"the medium has {total:,} sectors.",
+            f"{counted(int(length[at]), 'sector')} from sector {int(first[at]):,} "
+            f"{'runs' if length[at] == 1 else 'run'} past the end; the medium has {total:,} sectors.",
             rows[at],
         )
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import gzip
 import hashlib
+from datetime import timedelta
 from io import BytesIO
 from itertools import pairwise
 from typing import Any
@@ -13,6 +14,7 @@ import pytest
 from django.test import RequestFactory
 
 from labcases.api import actions
+from labcases.api.actions import transfers
 from labcases.api.models import Transfer, TransferPart
 from labcases.api.views.door import door
 from labcases.bench.reading.actions import derive_waiting
@@ -50,7 +52,7 @@ def test_spans_in_one_part_become_an_upload_and_a_coverage(call, at, item):
 
 
 def test_the_coverage_of_a_large_upload_is_left_to_the_worker(call, at, item, monkeypatch):
-    monkeypatch.setattr(actions, "AT_ONCE", 2)
+    monkeypatch.setattr(transfers, "AT_ONCE", 2)
     assert send(call, at).json()["worked_out"] is False
     assert derive_waiting() == 1
     assert counts(item) == (1000, 24, 8)
@@ -157,16 +159,27 @@ def test_a_part_without_a_length_is_refused(call, at):
         (b"first,sectors,state\n-1,8,read\n", "text/csv", "Row 2"),
         (b"first,sectors,state\n0,9223372036854775808,read\n", "text/csv", "64 bits"),
         (b"first,sectors,state\n0,8,sideways\n", "text/csv", "sideways"),
-        (b"first,sectors,state\n0,8\n", "text/csv", "no CSV"),
-        (b"first,sectors,state\n0,8,re\0ad\n", "text/csv", ""),
+        (b"first,sectors,state\n0,8\n", "text/csv", "Row 2: it has 2 cells, where the headers have 3."),
+        (b"first,sectors\n0,8\n1,2,3\n", "text/csv", "Row 3: it has 3 cells, where the headers have 2."),
+        (b"first,sectors\n0,8\n\xff,9\n", "text/csv", "Row 3: it holds bytes that are no UTF-8."),
+        (b"first,sectors\n0,8\n\n9,1\n", "text/csv", "Row 3: the beginning is missing."),
+        (b"first,last\n0,9223372036854775807\n", "text/csv", "Row 2: the end does not fit into 64 bits."),
+        (b"first,last\n8,8\n9,7\n", "text/csv", "Row 3: it ends at 7, before it begins at 9."),
+        (b"first,sectors,state\n0,8,re\0ad\n", "text/csv", "Row 2: nobody said what the state"),
         (b"first,state\n0,read\n", "text/csv", "one of"),
         (b"first,sectors,colour\n0,8,red\n", "text/csv", "colour"),
         (b"\xff\xfe", "text/csv", ""),
-        (b"{", "application/x-ndjson", "JSON"),
-        (b'{"first": 0.5, "sectors": 8}\n', "application/x-ndjson", ""),
-        (b'{"first": 0, "sectors": 8, "colour": 1}\n', "application/x-ndjson", "unexpected field"),
+        (b"{", "application/x-ndjson", "Row 1: it is no JSON object."),
+        (b'{"first": 0, "sectors": 8}\n[1]\n', "application/x-ndjson", "Row 2: it is no JSON object."),
+        (b'{"first": 0.5, "sectors": 8}\n', "application/x-ndjson", "Row 1: first is no whole number: “0.5”."),
+        (b'{"first": "0", "sectors": 8}\n', "application/x-ndjson", "Row 1: first is no whole number"),
+        (b'{"first": 0, "sectors": 8, "state": 5}\n', "application/x-ndjson", "Row 1: the state is no text."),
+        (b'{"first": 0, "first": 0, "sectors": 8}\n', "application/x-ndjson", "the member “first” stands twice."),
+        (b'{"first": 0, "sectors": 8, "colour": 1}\n', "application/x-ndjson", "Row 1: the member “colour” is not"),
+        (b'{"first": 0, "sectors": 8, "delay": "x"}\n', "application/x-ndjson", "Row 1: delay is no number: “x”."),
         (b'{"first": 0, "sectors": 8}\n{"first": 8}\n', "application/x-ndjson", "Row 2"),
-        (b'{"first": 99999999999999999999, "sectors": 8}\n', "application/x-ndjson", ""),
+        (b'{"first": 99999999999999999999, "sectors": 8}\n', "application/x-ndjson", "Row 1: first does not fit"),
+        (b'{"first": -1, "sectors": 8}\n', "application/x-ndjson", "Row 1: the beginning is -1"),
     ],
 )
 def test_spans_that_cannot_be_are_refused_whole(call, at, data, kind, named):
@@ -218,7 +231,7 @@ def test_parts_of_a_finished_transfer_are_cleared_away_and_the_evidence_stays(ca
     call.put(f"{at}/parts/1", CSV[:20])
     call.put(f"{at}/parts/2", CSV[20:])
     call.post(at, {"parts": 2})
-    monkeypatch.setattr(actions, "UNUSED", actions.timedelta(seconds=-1))
+    monkeypatch.setattr(transfers, "UNUSED", timedelta(seconds=-1))
     digests = list(TransferPart.objects.values_list("digest", flat=True))
     assert actions.tidy() == 2
     assert not any(vault.path(digest).exists() for digest in digests)

@@ -118,6 +118,7 @@ STEP = {"what": "Saved."}
         ("get", "", None, "", 404),
         ("get", "items/26-00417-X/plan", None, "", 404),
         ("get", "items/%00/plan", None, "", 404),
+        ("get", "items/a%0Ab/plan", None, "", 404),
         ("get", "items/ITEM/steps", None, "", 405),
         ("delete", "computer", None, "", 405),
         ("post", "items/ITEM/steps", b"{", "application/json", 400),
@@ -163,7 +164,7 @@ def test_the_document_is_openapi_3_1_and_names_every_status(client, db):
     said = client.get(reverse("api:openapi")).json()
     assert said["openapi"].startswith("3.1")
     operations = [one for path in said["paths"].values() for one in path.values()]
-    assert len(operations) == 7
+    assert len(operations) == 10
     for one in operations:
         assert {"401", "403", "404", "422", "429"} <= set(one["responses"])
         assert one["security"]

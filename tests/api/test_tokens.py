@@ -21,7 +21,7 @@ from tests.api.conftest import Caller, token_for
 
 def test_a_token_opens_the_door_and_its_use_is_noted(call):
     answer = call.get("computer")
-    assert answer.json() == {"name": "Bench 2", "scopes": ["coverage", "plan", "readings", "steps"]}
+    assert answer.json() == {"name": "Bench 2", "scopes": ["coverage", "files", "plan", "readings", "steps"]}
     assert BenchComputer.objects.get().last_used is not None
 
 

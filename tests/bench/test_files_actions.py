@@ -78,6 +78,20 @@ def test_a_list_that_cannot_be_read_is_refused_as_a_whole(make, bring):
     assert not FileStates.objects.exists()
 
 
+def test_what_nobody_foresaw_in_a_list_refuses_it_and_is_not_tried_for_ever(make, bring, monkeypatch, caplog):
+    monkeypatch.setattr("labcases.bench.files.cells.sizes", lambda *_: 1 // 0)
+    found = bring(make.item())
+    assert found.state == "refused"
+    assert found.trouble.startswith("It cannot be read, and nobody foresaw why")
+    assert "division" in caplog.text
+    assert actions.read_waiting() == 0
+
+
+def test_a_list_refused_for_a_cell_with_a_nul_says_it_in_escapes(make, bring):
+    found = bring(make.item(), b"path,size,extents,check\na,1\0x,,\n", checks={"o\0k": 1})
+    assert found.trouble == r"Row 2: the size is no whole number: “1\x00x”. Nothing of it was kept."
+
+
 def test_the_same_bytes_are_refused_until_they_are_withdrawn(make, bring, by, noon):
     item = make.item()
     found = bring(item)

@@ -89,6 +89,8 @@ def test_what_can_be_put_right_is_put_right_and_said_with_its_row(made):
         (b"a,1,,\na,1,-4+4,\n", "Row 3: its extents cannot be read: “-4+4”."),
         (b"a,1,4,\n", "Row 2: its extents are not pairs of numbers."),
         (b"a,1,4+9223372036854775808,\n", "Row 2: an extent in this row or after it does not fit into 64 bits."),
+        (b"a,1\0x,,\n", r"Row 2: the size is no whole number: “1\x00x”."),
+        (b"a,%d,,\nb,1,,\n" % (2**63 - 1), "Row 2: the sizes up to here add up to more than 64 bits hold."),
         (b"x" * 70_000 + b",1,,\n", "Row 2: the path has 70,000 bytes; 65,535 are the most."),
         (b"a,b,1,,\n", "Row 2: it has more or fewer cells than there are headers. Most often a path holds the"),
         (b"a,1,20000+1,\nb,1,30000+1,\n", "Most extents lie beyond the end of the medium, the first in row 2."),
@@ -106,6 +108,20 @@ def test_an_extent_of_the_largest_numbers_is_beyond_the_end_and_wraps_nothing_ar
     about, _ = made(HEAD + b"a,1," + largest + b"+" + largest + b",\nb,1,0+1,\nc,1,1+1,\n")
     assert about.with_extents == 2
     assert "Row 2 has extents beyond the end" in about.notes[0]
+
+
+@pytest.mark.parametrize("unit", ["sectors", "bytes"])
+def test_an_extent_whose_last_sector_is_the_largest_number_lies_beyond_the_end(made, unit):
+    """From 0 to 2^63-1 is one sector more than 64 bits count."""
+    rows = b"a,1,0-%d,\nb,1,0-1023,\nc,1,4-4,\n" % (2**63 - 1)
+    about, listed = made(HEAD + rows, extent="last", unit=unit)
+    assert "Row 2 has extents beyond the end" in about.notes[0]
+    assert lines(listed)[1]["lengths"] == [1024 if unit == "sectors" else 2]
+
+
+def test_an_extent_that_ends_before_it_begins_is_refused(made):
+    with pytest.raises(ListError, match="Row 3: an extent ends before it begins"):
+        made(HEAD + b"a,1,0-4,\nb,1,9-3,\n", extent="end")
 
 
 def test_extents_in_bytes_of_a_partition_become_sectors_of_the_medium(made):
@@ -134,10 +150,57 @@ def test_a_parquet_file_brings_its_lists_and_its_times(made, tmp_path):
     assert (second["size"], second["firsts"], second["modified"]) == (-1, [], None)
 
 
+STRANGE = {
+    "path": pa.array(["a", "b"]), "size": pa.array([5.0, None]), "extents": pa.array(["0+1", None]),
+    "modified": pa.array([2**50, 1], pa.timestamp("s")),
+}  # fmt: skip
+PLACES = {"path": 0, "size": 1, "extents": 2, "modified": 3}
+
+
+def as_parquet(tmp_path: Path, **other: Any) -> bytes:
+    parquet.write_table(pa.table({**STRANGE, **other}), tmp_path / "x.parquet")
+    return (tmp_path / "x.parquet").read_bytes()
+
+
+def test_whole_numbers_with_a_point_and_times_nobody_can_show_are_put_right(made, tmp_path):
+    about, listed = made(as_parquet(tmp_path), "list.parquet", PLACES)
+    assert [(row["size"], row["modified"] and row["modified"].year) for row in lines(listed)] == [(5, None), (-1, 1970)]
+    assert about.notes == ["Row 1 has a time that cannot be read: it is left empty."]
+    assert Source(tmp_path / "list.parquet", "list.parquet").sample()[1][:2] == ["b", ""]
+
+
+@pytest.mark.parametrize(
+    ("other", "sentence"),
+    [
+        ({"size": [1.5, 2.0]}, "Row 1: the size is no whole number of 64 bits: “1.5”."),
+        ({"size": pa.array([1, 2**64 - 1], pa.uint64())}, "Row 2: the size does not fit into 64 bits."),
+        ({"path": [{"x": 1}, None]}, "A column of struct<x: int64> is not what was chosen for it."),
+        ({"modified": pa.array([1, 2], pa.time32("s"))}, "A column of time32[ms] is not what was chosen for it."),
+        ({"extents": pa.array([[2**64 - 1, 3], None], pa.list_(pa.uint64()))}, "Row 1: an extent in this row or after"),
+        ({"extents": [[{"a": None, "b": 1}], None]}, "Row 1: an extent in this row or after it has no numbers."),
+        ({"extents": [[{"a": 0.5, "b": 1.0}], None]}, "Row 1: an extent in this row or after it is no pair"),
+        ({"extents": [[-1, 3], None]}, "Row 1: an extent has a negative number."),
+        ({"size\0": [1, 2]}, r"A column's name holds a NUL: “size\x00”."),
+    ],
+)
+def test_a_parquet_file_with_other_things_in_it_is_refused_in_a_sentence(made, tmp_path, other, sentence):
+    with pytest.raises(ListError) as refused:
+        made(as_parquet(tmp_path, **other), "list.parquet", PLACES)
+    assert str(refused.value).startswith(sentence)
+
+
+def test_a_parquet_file_with_two_columns_of_one_name_is_refused(tmp_path):
+    parquet.write_table(pa.table([pa.array(["a"]), pa.array([1])], names=["a", "a"]), tmp_path / "x")
+    with pytest.raises(ListError, match="Two columns are “a”"):
+        Source(tmp_path / "x", "x")
+
+
 @pytest.mark.parametrize(
     ("said", "seen"),
     [
         (b"2026-03-01T10:00:00Z", "2026-03-01T10:00:00"),
+        (b"0000-01-01T00:00:00", None),
+        (b"0001-01-01T00:00:00+23:00", None),
         (b"2026-03-01T10:00:00+02:00", "2026-03-01T08:00:00"),
         (b"2026-03-01 10:00:00", "2026-03-01T10:00:00"),
         (b"1700000000", "2023-11-14T22:13:20"),

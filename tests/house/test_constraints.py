@@ -22,6 +22,7 @@ UNIQUE = {c.name: (model, c) for model, c in CONSTRAINTS if isinstance(c, models
 # What breaks a check: changes to a sound row. A model in place of a value stands for its row.
 BREAKS: dict[str, dict[str, Any]] = {
     "parts_count_from_one": {"number": 0},
+    "transfer_becomes_what_it_is": {"what": "files", "upload": "bench.CoverageUpload"},
     "staff_has_login_and_name": {"name": ""},
     "one_profile": {"id": 2},
     "paper_says_what_it_is": {"kind": ""},
@@ -126,7 +127,7 @@ BEFORE: dict[str, dict[str, Any]] = {
 }
 APART: dict[str, dict[str, Any]] = {
     "one_standing_quote_per_case": {"number": 99},
-    "one_transfer_under_a_key": {"upload": None},
+    "one_transfer_under_a_key": {"upload": None, "file_list": None},
 }
 # Where two rules are broken at once: the row that the second names instead, so that only the one in question speaks.
 OTHER_ROWS: dict[str, list[tuple[str, str, dict[str, Any]]]] = {

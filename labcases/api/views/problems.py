@@ -20,6 +20,7 @@ PROBLEMS: dict[str, tuple[int, str, str]] = {
     "media-type": (415, "This is of another media type", "a body of a media type that the address does not take"),
     "invalid": (422, "Something in it is not valid", "a field or a row; errors says which"),
     "too-many-tries": (429, "Too many wrong tokens", "wait for as long as Retry-After says"),
+    "no-room": (507, "There is no room for this", "the lab's disk is nearly full; a manager makes room"),
     "fault": (500, "Something went wrong here", "a fault of the program; it is logged"),
 }
 

@@ -96,6 +96,62 @@ class Uploaded(Schema):
     worked_out: bool = Field(description="whether the coverage shows it already; of a large upload within a minute")
 
 
+FieldOfFile = Literal["path", "size", "modified", "created", "extents", "check"]
+CheckResult = Literal["whole", "damaged", "lost", "not known"]
+Header = Annotated[str, Field(max_length=200)]
+
+
+class FinishFiles(Sent):
+    """All parts of a list are sent."""
+
+    parts: int = Field(ge=1, le=10_000, strict=True)
+    sha256: str = Field("", pattern="^([0-9a-f]{64})?$", description="of all parts one behind the other, unpacked")
+    name: str = Field("", max_length=200, examples=["second partition.csv"])
+    columns: dict[FieldOfFile, Header] = Field(
+        default_factory=dict, examples=[{"path": "Full name", "extents": "Runs"}],
+        description="which header holds path, size (bytes), modified, created, extents (pairs of numbers, such as "
+        "2048+16; 4096+8) and check; the usual headers are known without it",
+    )  # fmt: skip
+    separator: Literal["/", "\\"] = Field("/", description="sets folders apart")
+    letters: Literal["", "cp1252", "utf-16"] = Field("", description="of a CSV that is not UTF-8")
+    extent: Literal["sectors", "last", "end"] = Field(
+        "sectors", description="the second number of an extent: a length, the last one, or the one behind the last"
+    )
+    unit: Literal["sectors", "bytes"] = Field("sectors", description="what extents are counted in")
+    base: Sectors = Field(0, description="the sector of the medium from which extents are counted")
+    checks: dict[Header, CheckResult] = Field(
+        default_factory=dict, max_length=100, examples=[{"4": "whole"}],
+        description="what words of the column check mean; common ones are known",
+    )  # fmt: skip
+    happened: Moment = Field(None, description="when the list was made; now unless said")
+
+
+class ListSaid(Schema):
+    """Where a list stands."""
+
+    number: int = Field(description="its number on the item")
+    state: Literal["waiting", "reading", "kept", "refused", "withdrawn"]
+    done: int = Field(description="files read so far, while it is being read")
+    files: int
+    folders: int
+    notes: list[str] = Field(description="what was put right by rule")
+    trouble: str = Field(description="why it was refused, with the row at fault")
+
+
+class Listed(ListSaid):
+    item: str
+
+
+class FileParts(Schema):
+    """What is there of a list that comes in parts, and of the list when it was finished."""
+
+    item: str
+    parts: list[PartKept]
+    bytes: int
+    next_part: int
+    file_list: ListSaid | None = Field(description="the list it became, once it was finished")
+
+
 class PlanSpan(Schema):
     order: int
     first: int

@@ -21,12 +21,14 @@ from typing import Any
 
 import numpy as np
 
+from labcases.bench.files.paths import shown
 from labcases.bench.files.source import ListError
 from labcases.bench.files.states import NOT, PARTIAL, UNKNOWN, WHOLE, Extents
 from labcases.bench.spans import LARGEST, Ints
 from labcases.bench.spantable import Extent, Unit, fold
 
 NO_TIME = np.datetime64("NaT", "us")
+YEARS = (-62_135_596_800, 253_402_300_799)  # seconds from 1970 to the first and the last second of the years 1 to 9999
 WRITTEN_BY_RULE = {
     "path": ("no path", "it is left out", "they are left out"),
     "size": ("a negative size", "its size is not known", "their size is not known"),
@@ -104,6 +106,8 @@ def _numbers(column: Any, row: int, what: str) -> Ints:
     import pyarrow.compute as compute
 
     column = _plain(column)
+    if pa.types.is_floating(column.type):
+        column = _whole(column, row, what)
     if pa.types.is_integer(column.type) and column.type != pa.uint64():
         found = compute.fill_null(column.cast(pa.int64()), -1).to_numpy(zero_copy_only=False)
         nulls = compute.is_null(column).to_numpy(zero_copy_only=False)
@@ -120,6 +124,18 @@ def _numbers(column: Any, row: int, what: str) -> Ints:
     return np.where((found == -1) & ~empty, -2, found).astype(np.int64)
 
 
+def _whole(column: Any, row: int, what: str) -> Any:
+    """Whole numbers that came as floating ones, as tables with gaps often have them; a gap stays one."""
+    import pyarrow as pa
+
+    found = column.cast(pa.float64()).to_numpy(zero_copy_only=False)
+    none = np.isnan(found)
+    if (odd := ~none & ((found % 1 != 0) | (np.abs(found) >= 2**63))).any():
+        at = int(np.argmax(odd))
+        raise ListError(f"the {what} is no whole number of 64 bits: “{found[at]}”.", row + at)
+    return pa.array(np.where(none, 0, found).astype(np.int64), mask=none)
+
+
 def _number(cell: bytes, row: int, what: str) -> int:
     said = cell.decode("utf-8", "replace").strip()
     if re.fullmatch(r"[+-]?\d{1,3}([ ,.'’\u00a0\u202f]\d{3})+", said):
@@ -128,7 +144,7 @@ def _number(cell: bytes, row: int, what: str) -> int:
     if not said:
         return -1
     if not re.fullmatch(r"[+-]?[0-9]{1,40}", said):
-        raise ListError(f"the {what} is no whole number: “{said[:40]}”.", row)
+        raise ListError(f"the {what} is no whole number: “{shown(said.encode(), 40)}”.", row)
     number = int(said)
     if number > LARGEST:
         raise ListError(f"the {what} does not fit into 64 bits.", row)
@@ -141,12 +157,12 @@ def times(column: Any, row: int, notes: Notes) -> Any:
     import pyarrow.compute as compute
 
     column = _plain(column)
-    if pa.types.is_timestamp(column.type):
-        return _moments(column.cast(pa.timestamp("us"), safe=False))
+    if pa.types.is_timestamp(column.type) or pa.types.is_date(column.type):
+        return _possible(column, row, notes)
     texts = compute.fill_null(_bytes(column if not pa.types.is_integer(column.type) else column.cast(pa.string())), b"")
     try:
         filled = compute.if_else(compute.equal(compute.binary_length(texts), 0), None, texts)
-        return _moments(filled.cast(pa.string()).cast(pa.timestamp("us")))
+        return _possible(filled.cast(pa.string()).cast(pa.timestamp("us")), row, notes)
     except pa.ArrowException:
         pass
     cells = texts.to_pylist()
@@ -155,8 +171,18 @@ def times(column: Any, row: int, notes: Notes) -> Any:
     return found
 
 
-def _moments(column: Any) -> Any:
-    return column.to_numpy(zero_copy_only=False).astype("datetime64[us]")
+def _possible(column: Any, row: int, notes: Notes) -> Any:
+    """The moments of a column of times, those of the years that can be shown."""
+    import pyarrow as pa
+    import pyarrow.compute as compute
+
+    column = column.cast(pa.timestamp("s")) if pa.types.is_date(column.type) else column
+    second = {"s": 1, "ms": 10**3, "us": 10**6, "ns": 10**9}[column.type.unit]
+    ticks = compute.fill_null(column.cast(pa.int64()), 0).to_numpy(zero_copy_only=False)
+    odd = (ticks < max(YEARS[0] * second, -LARGEST)) | (ticks > min(YEARS[1] * second, LARGEST))
+    notes.add("time", odd, row)
+    kept = compute.if_else(pa.array(odd), None, column) if odd.any() else column
+    return kept.cast(pa.timestamp("us"), safe=False).to_numpy(zero_copy_only=False).astype("datetime64[us]")
 
 
 def _moment(cell: bytes) -> Any:
@@ -165,9 +191,9 @@ def _moment(cell: bytes) -> Any:
         if re.fullmatch(r"\d{9,11}(\.\d+)?", said):  # seconds since 1970
             return np.datetime64(int(float(said) * 1_000_000), "us")
         moment = datetime.fromisoformat(said)
-    except ValueError:
+        return np.datetime64(moment.astimezone(UTC).replace(tzinfo=None) if moment.tzinfo else moment, "us")
+    except (ValueError, OverflowError):
         return NO_TIME
-    return np.datetime64(moment.astimezone(UTC).replace(tzinfo=None) if moment.tzinfo else moment, "us")
 
 
 def checks(column: Any, row: int, how: How, notes: Notes) -> Any:
@@ -175,21 +201,26 @@ def checks(column: Any, row: int, how: How, notes: Notes) -> Any:
     import pyarrow.compute as compute
 
     packed = compute.fill_null(_bytes(_plain(column)), b"").dictionary_encode()
-    words = [fold(word.decode("utf-8", "replace")) for word in packed.dictionary.to_pylist()]
-    means = MEANS | {fold(word): code for word, code in how.checks.items()}
+    words = [_word(word.decode("utf-8", "replace")) for word in packed.dictionary.to_pylist()]
+    means = MEANS | {_word(word): code for word, code in how.checks.items()}
     codes = np.array([means.get(word, 255) for word in words] or [0], np.uint8)[packed.indices.to_numpy()]
     notes.add("check", codes == 255, row)
     codes[codes == 255] = UNKNOWN
     return codes
 
 
+def _word(cell: str) -> str:
+    """A word of the check as it is compared and kept; a database keeps no NUL."""
+    return fold(cell.replace("\0", " "))
+
+
 def extents(column: Any, row: int, how: How, total: int, notes: Notes) -> Extents:
     """Extents of each file on the whole medium, in sectors. Raises ListError for what cannot be read."""
     firsts, second, counts = _pairs(column, row)
-    lengths = second if how.extent == "sectors" else second - firsts + (how.extent == "last")
-    owner = np.repeat(np.arange(counts.size), counts)
-    if (bad := lengths < 0).any():
+    owner, last = np.repeat(np.arange(counts.size), counts), how.extent == "last"
+    if how.extent != "sectors" and (bad := second < firsts - last).any():
         raise ListError("an extent ends before it begins.", row + int(owner[np.argmax(bad)]))
+    lengths = second if how.extent == "sectors" else np.minimum(second - firsts, LARGEST - last) + last
     if how.unit == "bytes":  # a sector that is touched is needed
         ends = np.where(lengths > 0, -(-(firsts + np.minimum(lengths, LARGEST - firsts)) // how.sector_bytes), 0)
         firsts = firsts // how.sector_bytes
@@ -220,7 +251,7 @@ def _pairs_of_texts(column: Any, row: int) -> tuple[Ints, Ints, Ints]:
     strange = compute.match_substring_regex(texts, r"[A-Za-z]|(?:^|[^0-9\s])\s*-\s*[0-9]|[0-9]{20}")
     if compute.any(strange).as_py():
         at = int(np.argmax(strange.to_numpy(zero_copy_only=False)))
-        raise ListError(f"its extents cannot be read: “{texts[at].as_py()[:40].decode('utf-8', 'replace')}”.", row + at)
+        raise ListError(f"its extents cannot be read: “{shown(texts[at].as_py()[:40])}”.", row + at)
     spaced = compute.replace_substring_regex(texts, r"[^0-9]+", " ")
     split = compute.split_pattern(compute.utf8_trim_whitespace(spaced.cast(pa.string())), " ")
     many = compute.list_value_length(split).to_numpy(zero_copy_only=False).astype(np.int64)
@@ -253,11 +284,17 @@ def _pairs_of_lists(column: Any, row: int) -> tuple[Ints, Ints, Ints]:
     flat = column.flatten()
     if flat.null_count:
         raise ListError("an extent in this row or after it has no numbers.", row)
-    if pa.types.is_struct(flat.type) and flat.type.num_fields == 2:
-        both = [flat.field(at).cast(pa.int64()).to_numpy(zero_copy_only=False) for at in (0, 1)]
-        return _halves(np.stack(both, axis=1).ravel(), many * 2, row)
-    if pa.types.is_integer(flat.type):
-        return _halves(flat.cast(pa.int64()).to_numpy(zero_copy_only=False), many, row)
+    try:
+        if pa.types.is_struct(flat.type) and flat.type.num_fields == 2:
+            both = [flat.field(at).cast(pa.int64()) for at in (0, 1)]
+            if any(half.null_count for half in both):
+                raise ListError("an extent in this row or after it has no numbers.", row)
+            numbers = [half.to_numpy(zero_copy_only=False) for half in both]
+            return _halves(np.stack(numbers, axis=1).ravel(), many * 2, row)
+        if pa.types.is_integer(flat.type):
+            return _halves(flat.cast(pa.int64()).to_numpy(zero_copy_only=False), many, row)
+    except pa.ArrowException:
+        raise ListError("an extent in this row or after it is no pair of numbers of 64 bits.", row) from None
     raise ListError("Its extents are lists of something else than pairs of whole numbers.")
 
 
@@ -280,12 +317,15 @@ def _plain(column: Any) -> Any:
 def _bytes(column: Any) -> Any:
     import pyarrow as pa
 
-    if pa.types.is_floating(column.type) or pa.types.is_decimal(column.type) or pa.types.is_nested(column.type):
-        raise ListError(f"A column of {column.type} is not what was chosen for it.")
     whole = pa.types.is_integer(column.type) or pa.types.is_boolean(column.type)
-    return (column.cast(pa.string()) if whole else column).cast(pa.binary())
+    try:
+        if not (pa.types.is_floating(column.type) or pa.types.is_decimal(column.type)):
+            return (column.cast(pa.string()) if whole else column).cast(pa.binary())
+    except pa.ArrowException:
+        pass
+    raise ListError(f"A column of {str(column.type)[:60]} is not what was chosen for it.")
 
 
 def words_in(cells: Sequence[str]) -> list[str]:
     """The different words of some cells, folded, in their order."""
-    return list(dict.fromkeys(fold(cell) for cell in cells))
+    return list(dict.fromkeys(_word(cell) for cell in cells))

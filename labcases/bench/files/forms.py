@@ -8,7 +8,8 @@ from typing import Any
 from django import forms
 from django.core.exceptions import ValidationError
 
-from labcases.bench.files.cells import CHECKS, MEANS, words_in
+from labcases.bench.files.cells import MEANS, words_in
+from labcases.bench.files.columns import CHECK_WORDS, COLUMNS
 from labcases.bench.files.models import FileList, FileSample
 from labcases.bench.files.paths import KINDS
 from labcases.bench.files.source import Source
@@ -18,20 +19,11 @@ from labcases.bench.reading.parts import name_of
 from labcases.bench.reading.queries import Read
 from labcases.cases.models import Item
 from labcases.core.forms import HappenedField, LabForm, LineField
-from labcases.core.importing import Field, guess
+from labcases.core.importing import guess
 
 MOST_BYTES = 96 << 20
 MOST_WORDS = 20
 PREFIX = "word"
-COLUMNS = (
-    Field("path", "Path", ("name", "file", "filename", "file name", "full path", "location"), True),
-    Field("size", "Size in bytes", ("size", "bytes", "length", "file size")),
-    Field("modified", "Modified", ("mtime", "changed", "last modified", "date", "modified at", "written")),
-    Field("created", "Created", ("ctime", "birth", "born", "created at")),
-    Field("extents", "Extents", ("runs", "spans", "sectors", "clusters", "places", "fragments")),
-    Field("check", "Check result", ("status", "state", "result", "condition", "integrity", "checked")),
-)
-CHECK_WORDS = dict(zip(CHECKS, ("whole", "damaged", "lost", "not known"), strict=True))
 
 
 class ListFileForm(LabForm):

@@ -23,6 +23,7 @@ from labcases.bench.files.paths import KINDS, kind_of, steps_of
 from labcases.bench.files.source import Batch, ListError, Source
 from labcases.bench.files.states import Extents
 from labcases.bench.files.tree import Growing, Tree
+from labcases.bench.spans import LARGEST
 
 MOST_FILES = 20_000_000
 MOST_FOLDERS = 2_000_000
@@ -46,6 +47,7 @@ class Made:
 @dataclass
 class _Sums:
     rows: int = 0
+    seen: int = 0
     bytes: int = 0
     placed: int = 0
 
@@ -102,7 +104,8 @@ class Maker:
         columns = {name: pa.array(column) for name, column in numbers.items()} | _lists(where)
         columns |= {"path": paths, "row": pa.array(np.arange(row, row + count))}
         self._sums.rows += int(kept.sum())
-        self._sums.bytes += int(np.maximum(size, 0)[kept].sum())
+        self._sums.seen += count
+        self._add_sizes(np.maximum(size, 0)[kept], row)
         self._sums.placed += int((where.sizes > 0)[kept].sum())
         self._must_not_be_too_many()
         return columns if kept.all() else {name: column.filter(pa.array(kept)) for name, column in columns.items()}
@@ -147,8 +150,13 @@ class Maker:
             found = self._folders[path] = self._growing.at(steps_of(path, separator))
         return found
 
+    def _add_sizes(self, sizes: Any, row: int) -> None:
+        self._sums.bytes += (int((sizes >> 32).sum()) << 32) + int((sizes & 0xFFFFFFFF).sum())  # no sum wraps around
+        if self._sums.bytes > LARGEST:
+            raise ListError("the sizes up to here add up to more than 64 bits hold.", row + int(np.argmax(sizes)))
+
     def _must_not_be_too_many(self) -> None:
-        if self._sums.rows > MOST_FILES:
+        if self._sums.seen > MOST_FILES:
             raise ListError(f"The list has more than {MOST_FILES:,} files. Cut it into several.")
         if len(self._growing) > MOST_FOLDERS:
             raise ListError(f"The list has more than {MOST_FOLDERS:,} folders. Cut it into several.")

@@ -15,6 +15,7 @@ from itertools import islice
 from pathlib import Path
 from typing import Any, Literal
 
+from labcases.bench.files.paths import shown
 from labcases.core.delimited import SEPARATORS
 from labcases.core.tables import TableError, open_table
 
@@ -73,7 +74,7 @@ class Source:
         first = next(self.batches(range(len(self.headers))), None)
         if first is None:
             return []
-        return [[_text(cell) for cell in cells] for cells in zip(*[c[:rows].to_pylist() for c in first.columns],
+        return [[_text(cell) for cell in cells] for cells in zip(*[_cells(c[:rows]) for c in first.columns],
                                                                  strict=True)]  # fmt: skip
 
     # --- CSV
@@ -155,7 +156,11 @@ class Source:
 
     def _parquet_headers(self) -> list[str]:
         with self._parquet() as file:
-            return list(file.schema_arrow.names)
+            names = list(file.schema_arrow.names)
+        if strange := next((name for name in names if names.count(name) > 1 or "\0" in name), None):
+            said = f"“{shown(strange.encode('utf-8', 'surrogatepass'), 40)}”"
+            raise ListError(f"A column's name holds a NUL: {said}." if "\0" in strange else f"Two columns are {said}.")
+        return names
 
     def _parquet_batches(self, columns: Sequence[int]) -> Iterator[Batch]:
         import pyarrow as pa
@@ -205,6 +210,13 @@ def _csv_error(error: Exception, wrong: Sequence[int], row: int) -> ListError:
 
 def _distinct(headers: Sequence[str]) -> list[str]:
     return [header.strip() or f"column {at}" for at, header in enumerate(headers, 1)]
+
+
+def _cells(column: Any) -> list[Any]:
+    """The cells of a column, whatever is in them: a time finer or farther off than Python knows comes as text."""
+    import pyarrow as pa
+
+    return list((column.cast(pa.string()) if pa.types.is_temporal(column.type) else column).to_pylist())
 
 
 def _text(cell: Any) -> str:

@@ -7,9 +7,11 @@ and its list is read again from the beginning: nothing of it was shown.
 
 from __future__ import annotations
 
+import logging
 import time
 from collections.abc import Mapping
 from datetime import datetime, timedelta
+from pathlib import Path
 from typing import Any
 
 from django.db.models import Max, Q
@@ -29,6 +31,7 @@ from labcases.cases.readings.actions import must_be_the_right_item
 from labcases.core import vault
 from labcases.core.actions import writing
 from labcases.core.refused import Refused
+from labcases.core.text import one_line
 from labcases.custody.actions import record, recorded
 from labcases.lab.models import Actor, Entry
 from labcases.lab.roles import Right, Role
@@ -37,6 +40,7 @@ SILENT = timedelta(minutes=5)  # a reader that was not heard of for so long was 
 BEAT = 2.0  # seconds between two signs of life
 TIDIED_AFTER = timedelta(hours=1)
 State = FileList.State
+log = logging.getLogger(__name__)
 
 
 class FileListRefused(Refused):
@@ -84,18 +88,29 @@ def read_list(pk: int) -> bool:
     found = FileList.objects.select_related("item__thing", "item__case__thing", "by").get(pk=pk)
     try:
         with vault.incoming() as files, vault.incoming() as folders:
-            made = _maker(found, now).make(_source(found), files, folders)
+            made = _made(found, now, files, folders)
             listed, tree = vault.put_file(files), vault.put_file(folders)
         _show(found, made, listed, tree)
     except ListError as wrong:
         with writing():
             mine = FileList.objects.filter(pk=pk, state=State.READING)
-            mine.update(state=State.REFUSED, trouble=f"{wrong} Nothing of it was kept.", beat=None)
+            mine.update(state=State.REFUSED, trouble=f"{one_line(str(wrong))} Nothing of it was kept.", beat=None)
         return True
     except _Overtaken:
         return False
     derive(found)
     return True
+
+
+def _made(found: FileList, begun: datetime, files: Path, folders: Path) -> Made:
+    """Read it. What no rule foresaw in its content refuses it too, or the worker would try it again for ever."""
+    try:
+        return _maker(found, begun).make(_source(found), files, folders)
+    except ListError:
+        raise
+    except (ArithmeticError, LookupError, TypeError, ValueError, NotImplementedError) as unforeseen:
+        log.exception("List %s of %s cannot be read", found.number, found.item)
+        raise ListError("It cannot be read, and nobody foresaw why; the reason is in the log.") from unforeseen
 
 
 def _source(found: FileList) -> Source:
