@@ -22,6 +22,7 @@ from labcases.custody.signing import SignedHead
 from labcases.lab.models import Place
 
 NEWEST = 12
+NEAR = 5_000  # events in which the newest movements are looked for: after a large import there may be none
 
 
 @dataclass(frozen=True)
@@ -169,7 +170,9 @@ def where_all_is(request: Any) -> WhereAllIs:
     """A fixed number of queries, whatever the lab holds."""
     real = Thing.objects.exclude(kind=Thing.Kind.DOCKET)
     moves = [name for name, kind in KINDS.items() if kind.moves and name != BROUGHT_IN]
-    newest = Event.objects.filter(kind__in=moves).defer("body").order_by("-sequence")[:NEWEST]
+    last = Head.objects.values_list("sequence", flat=True).first() or 0
+    near = Event.objects.filter(kind__in=moves, sequence__gt=last - NEAR)
+    newest = near.defer("body").order_by("-sequence")[:NEWEST]
     return WhereAllIs(
         places=list(Place.objects.annotate(holds=Count("things")).filter(in_use=True).order_by("name")),
         with_people=real.exclude(staff=None).count(),

@@ -8,7 +8,8 @@ from django.db import IntegrityError, connection, models, transaction
 from django.db.models import QuerySet
 
 from labcases.custody import checks, triggers
-from labcases.custody.models import Event
+from labcases.custody.actions import keep_head
+from labcases.custody.models import Event, KeptHead
 
 ON_SQLITE = connection.vendor == "sqlite"
 # Columns of a further event that is a copy of the first one but for the number and the hash.
@@ -112,6 +113,44 @@ def test_going_round_the_model_ends_at_the_database(ledger, write):
     assert standing() == ledger
 
 
+# --- the heads that are kept for ever ---------------------------------------------------------------------------------
+
+
+@pytest.fixture
+def kept(ledger) -> KeptHead:
+    found = keep_head(because="daily")
+    assert found
+    return found
+
+
+HEAD = "root, signed, signature, key, because FROM custody_kepthead"
+OVER = [
+    f"{word} INTO custody_kepthead (id, size, root, signed, signature, key, because) SELECT {same}, {HEAD}"
+    for word in ("INSERT OR REPLACE", "REPLACE")
+    for same in ("id, 7777", "7777, size")
+]
+STROKES = ["TRUNCATE custody_kepthead CASCADE", "TRUNCATE custody_event, custody_kepthead CASCADE"]
+
+
+@pytest.mark.parametrize(
+    "sql",
+    [
+        "UPDATE custody_kepthead SET root = ''",
+        "UPDATE custody_kepthead SET because = 'another'",
+        "DELETE FROM custody_kepthead",
+        *(OVER if ON_SQLITE else STROKES),
+    ],
+)
+def test_a_kept_head_is_neither_changed_nor_removed_nor_written_over(kept, sql):
+    with pytest.raises(IntegrityError, match="append-only"):
+        run(sql)
+    assert KeptHead.objects.get().as_signed() == kept.as_signed()
+
+
+def test_a_head_is_kept_once_though_it_is_asked_for_again(kept):
+    assert keep_head(because="handover") == kept
+
+
 # --- the triggers themselves -----------------------------------------------------------------------------------------
 
 
@@ -130,7 +169,7 @@ def test_the_check_names_each_trigger_that_is_missing(db):
     triggers.drop(connection)
     try:
         gone = triggers.missing(connection)
-        assert len(gone) == (3 if ON_SQLITE else 2)
+        assert len(gone) == (6 if ON_SQLITE else 4)
         assert len(said()) == 1
         assert all(name in said()[0] for name in gone)
     finally:

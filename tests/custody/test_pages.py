@@ -64,3 +64,22 @@ def test_the_list_of_things_costs_the_same_for_two_or_thirty(make, client_as, dj
     few = cost()
     make.case(items=28)
     assert cost() == few
+
+
+def test_the_front_looks_for_movements_near_the_end_of_the_ledger_and_never_through_all_of_it(
+    make, client_as, monkeypatch, noon
+):
+    from labcases.custody import queries
+    from labcases.custody.actions import move
+    from labcases.custody.noting.actions import seal
+
+    thing, by = make.item().thing, make.everyone()
+    move(thing=thing, to=make.place(name="Shelf A1"), by=by, happened=noon)
+    client = client_as(Role.ENGINEER)
+    assert "put in Shelf A1" in client.get(reverse("docket:custody")).content.decode()
+    monkeypatch.setattr(queries, "NEAR", 3)
+    for number in "123":
+        seal(thing=thing, seals=[f"S-{number}"], by=by, happened=noon)
+    page = client.get(reverse("docket:custody")).content.decode()
+    assert "put in Shelf A1" not in page
+    assert "Nothing has moved lately." in page
