@@ -6,6 +6,8 @@ from collections.abc import Mapping, Sequence
 from datetime import datetime
 from typing import Any
 
+from django.utils import timezone
+
 from labcases.bench.evidence.actions import show_findings
 from labcases.bench.models import Examination, Result, Step, WantedResult
 from labcases.bench.protocol_steps import BEGIN, COPY, FIRMWARE
@@ -21,6 +23,9 @@ from labcases.lab.models import Actor, Entry
 from labcases.lab.roles import Right
 from labcases.stock.actions.buying import raise_need
 from labcases.stock.models import DonorPart, Need
+from labcases.stock.queries.narrowing import not_known_to_differ
+from labcases.stock.queries.ruling import rules_for
+from labcases.stock.rules import PartKind
 
 
 class NotAllowedToOpen(Refused):
@@ -68,15 +73,20 @@ def examine(*, item: Item, by: Actor, happened: datetime, photos: Sequence[Photo
 
 
 def _put_on_the_list_to_buy(made: Examination, by: Actor, happened: datetime) -> None:
-    """A need for each part that is asked for, of which the stockroom has none free and none on order."""
+    """A need for each part that is asked for, of which nothing free could fit and none is on order."""
     item = made.item
     for part in made.parts:
-        free = DonorPart.objects.free().filter(part=part)
-        if item.family_id:
-            free = free.filter(donor__family=item.family_id)
         asked = Need.objects.still_open().filter(item=item, part=part)
-        if not free.exists() and not asked.exists():
+        if not _may_be_there(item, part) and not asked.exists():
             raise_need(patient=item, part=part, by=by, happened=happened, note=f"asked for by: {made.fault_words}")
+
+
+def _may_be_there(item: Item, part: str) -> bool:
+    """Whether something on the shelf could fit: of its family where that is known, and different in no must."""
+    rules = rules_for(PartKind(part), item.family_id).rules
+    free = DonorPart.objects.unreserved(at=timezone.now(), unless_for=item).filter(part=part)
+    fitting = free.filter(not_known_to_differ(item, rules))
+    return bool((fitting.filter(donor__family=item.family_id) if item.family_id else fitting).exists())
 
 
 @recorded

@@ -2,10 +2,16 @@
 
 from __future__ import annotations
 
+from datetime import timedelta
+
 import pytest
+from django.utils import timezone
 
 from labcases.bench.actions import examine
 from labcases.bench.measured import UNITS, all_measured, measured
+from labcases.cases.actions import correct_item
+from labcases.cases.models import Item
+from labcases.stock.actions import reserve_part
 from labcases.stock.models import Need
 
 FOUND = {"faults": ["heads"], "found": "Head 1 weak.", "prospects": "fair"}
@@ -47,6 +53,18 @@ def test_a_part_that_is_free_is_not_bought(make, noon):
     make.donor(parts=["head stack"])
     examine(item=make.item(), by=make.everyone(), happened=noon, parts=["head stack"], **FOUND)
     assert not Need.objects.exists()
+
+
+def test_what_differs_in_a_must_or_is_reserved_for_another_does_not_count_as_there(make, noon):
+    family = make.family("Pelorus Gannet", aliases=[("Pelorus", "PL500")])
+    item, by = make.item(), make.everyone()
+    correct_item(item=item, changes={"preamplifier": "TA-26", "family": family}, by=by, happened=noon)
+    make.donor(parts=["head stack"], preamplifier="TA-40")
+    kept = make.part("head stack", preamplifier="TA-26")
+    other = {"faults": ["heads"], "found": "x", "prospects": "fair", "parts": ["head stack"]}
+    reserve_part(part=kept, patient=make.item(), until=timezone.now() + timedelta(days=2), by=by, happened=noon)
+    examine(item=Item.objects.with_context().get(pk=item.pk), by=by, happened=noon, **other)
+    assert Need.objects.get().item == item
 
 
 def test_the_page_takes_readings_sounds_and_parts(make, client_as):

@@ -9,16 +9,20 @@ from typing import Any
 
 import openpyxl
 import pytest
+import time_machine
 from django.core.files.uploadedfile import SimpleUploadedFile
 from django.db import connection
 from django.test.utils import CaptureQueriesContext
+from django.utils import timezone
 
 from labcases.bench.reading import queries
 from labcases.bench.reading.actions import Noted, derive, keep_layout, note_progress
 from labcases.bench.reading.models import CoverageUpload, HeadMap, HeadVerdict, ItemCoverage, PlanVersion, ReadingArea
 from labcases.bench.reading.parts import typed
+from labcases.bench.reading.tasks import replan_waiting, tidy_plans
 from labcases.cases.queries import facts_for
 from labcases.core import vault
+from labcases.custody.models import Event
 from labcases.lab.roles import Role
 from labcases.paper.models import Paper
 
@@ -341,3 +345,36 @@ def test_where_a_low_number_is_no_outer_track_the_import_says_so_and_starts_with
     assert not kept.low_is_outer
     assert sentence in kept.notes[0]
     assert sentence in client.get(at("heads/")).content.decode()
+
+
+def test_a_plan_is_made_anew_by_itself_as_coverage_comes_in(bench):
+    client, _, at = bench
+    upload(bench, b"first,sectors\n0,1000\n", everything="read")
+    form = client.get(at("plan/")).context["form"]
+    said = {name: form.get_initial_for_field(field, name) for name, field in form.fields.items()}
+    client.post(at("plan/"), {name: value for name, value in said.items() if value} | {"damage_spans": "500000 10"})
+    assert replan_waiting() == 0
+    upload(bench, b"first,sectors\n1000,1000\n", everything="read")
+    assert replan_waiting() == 1
+    assert replan_waiting() == 0
+    first, second = PlanVersion.objects.order_by("number")
+    assert second.asked == first.asked
+    assert (first.sectors - second.sectors, second.by) == (1000, None)
+    assert queries.lines_of(second)["first"].min() == 2000
+    page = client.get(at("plan/1/")).content.decode()
+    assert "the same question, asked again of what has come in since" in page
+    assert "by itself" in client.get(at("plan/")).content.decode()
+    assert Event.objects.filter(kind="reading-planned").count() == 1  # nobody asked for the second
+
+
+def test_overtaken_plans_of_the_worker_are_cleared_away_and_those_of_people_stay(bench):
+    client, _, at = bench
+    upload(bench, b"first,sectors\n0,1000\n", everything="read")
+    client.post(at("plan/"), initial(client.get(at("plan/"))))
+    for begin in (1000, 2000):
+        upload(bench, f"first,sectors\n{begin},1000\n".encode(), everything="read")
+        assert replan_waiting() == 1
+    assert tidy_plans() == 0  # somebody may be reading by it just now
+    with time_machine.travel(timezone.now() + timedelta(hours=2)):
+        assert tidy_plans() == 1
+    assert list(PlanVersion.objects.order_by("number").values_list("number", flat=True)) == [1, 3]

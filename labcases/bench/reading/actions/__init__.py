@@ -8,7 +8,7 @@ from __future__ import annotations
 from labcases.bench.reading.actions.areas import NoArea, drop_area, tie_area
 from labcases.bench.reading.actions.heads import judge_head, map_heads
 from labcases.bench.reading.actions.layout import keep_layout
-from labcases.bench.reading.actions.plans import keep_plan
+from labcases.bench.reading.actions.plans import keep_plan, keep_replan
 from labcases.bench.reading.actions.progress import Noted, NotThatMany, note_progress
 from labcases.bench.reading.actions.uploads import (
     NoSize,
@@ -38,6 +38,7 @@ __all__ = [
     "judge_head",
     "keep_layout",
     "keep_plan",
+    "keep_replan",
     "keep_upload",
     "map_heads",
     "note_progress",

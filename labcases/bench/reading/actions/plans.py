@@ -8,12 +8,14 @@ from typing import Any
 
 import numpy as np
 from django.db.models import Max
+from django.utils import timezone
 
 from labcases.bench.plan import Plan
 from labcases.bench.reading.models import Derivation, PlanVersion
 from labcases.bench.stored import pack_columns
 from labcases.cases.models import Item
 from labcases.core import vault
+from labcases.core.actions import writing
 from labcases.custody.actions import record, recorded
 from labcases.lab.models import Actor, Entry
 from labcases.lab.roles import Right
@@ -27,14 +29,36 @@ def keep_plan(
 ) -> PlanVersion:
     """Keep a plan as the item's next version; it is written into the vault before the transaction begins."""
     by.must(Right.EXAMINE)
+    made = PlanVersion(item=item, derivation=derivation, asked=dict(asked), **_lines(plan), **Entry.stamp(by, happened))
+    return _keep(made, plan.pass_number, by, happened)
+
+
+def keep_replan(*, last: PlanVersion, plan: Plan, derivation: Derivation) -> PlanVersion | None:
+    """The same question answered anew from what has come in since: the worker's, and no event, since nobody asked.
+
+    None when somebody made a plan in between.
+    """
+    made = PlanVersion(
+        item=last.item, derivation=derivation, asked=last.asked, number=last.number + 1, **_lines(plan),
+        **Entry.stamp(Actor.worker(), timezone.now()),
+    )  # fmt: skip
+    with writing():
+        if PlanVersion.objects.filter(item=last.item, number__gt=last.number).exists():
+            return None
+        made.save()
+    return made
+
+
+def _lines(plan: Plan) -> dict[str, Any]:
+    """A plan as the fields of its row; its lines are written into the vault."""
     lines = plan.table()[1:]
     columns = {name: _column([line[at] for line in lines], name in NUMBERS) for at, name in enumerate(COLUMNS)}
-    made = PlanVersion(
-        item=item, derivation=derivation, asked=dict(asked), kept_back=dict(plan.kept_back),
-        file=vault.put(pack_columns(columns)), spans=len(plan), sectors=int(plan.sectors.sum()),
-        **Entry.stamp(by, happened),
-    )  # fmt: skip
-    return _keep(made, plan.pass_number, by, happened)
+    return {
+        "kept_back": dict(plan.kept_back),
+        "file": vault.put(pack_columns(columns)),
+        "spans": len(plan),
+        "sectors": int(plan.sectors.sum()),
+    }
 
 
 def _column(values: list[Any], numbers: bool) -> Any:

@@ -82,6 +82,7 @@ def plan(request: StaffRequest, code: str, number: int) -> HttpResponseBase:
     context = page(
         item, f"Plan {number}", plan=found, page=here, lines=queries.rows_of(columns, begin, begin + ROWS),
         overtaken=bool(read.derivation and found.derivation_id != read.derivation.pk),
+        newer=rows.filter(item=item, number__gt=number).order_by("-number").first(),
     )  # fmt: skip
     return show(request, "bench/plan.html", context)
 
