@@ -51,6 +51,18 @@ def test_a_count_that_goes_backwards_is_refused_with_its_row_and_nothing_is_kept
     assert Progress.objects.count() == 1
 
 
+def test_a_late_count_beyond_the_one_after_it_is_refused(note):
+    note((0, 0), (20, 9_000))
+    with pytest.raises(NotThatMany, match="Row 1: 9,001 sectors are more than the 9,000 noted for"):
+        note((10, 9_001))
+    assert len(note((10, 5_000))[0]) == 1
+
+
+def test_a_late_count_from_before_counting_began_anew_is_no_mistake(note):
+    note((0, 5_000), (20, 200), anew=True)
+    assert note((10, 6_000))[1] == []
+
+
 def test_counting_that_began_anew_is_kept_and_said(note):
     made, notes = note((0, 5_000), (10, 200), anew=True)
     assert len(made) == 2

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from bisect import bisect_left, insort
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
@@ -58,7 +59,7 @@ def note_progress(
         _must_be_possible(one, row, total)
         if _is_new(one, row, known):
             _must_go_on(one, row, known, anew, notes)
-            known.setdefault((one.pass_number, one.head), {})[one.at] = one
+            known.setdefault((one.pass_number, one.head), _Known()).add(one)
             rows.append(
                 Progress(
                     item=item, pass_number=one.pass_number, head=one.head, sectors=one.sectors,
@@ -74,12 +75,30 @@ def note_progress(
     return made, notes
 
 
-def _known(item: Item, noted: Sequence[Noted]) -> dict[Key, dict[datetime, Noted]]:
-    """What was noted before of the same passes and heads, by moment."""
-    known: dict[Key, dict[datetime, Noted]] = {}
+class _Known:
+    """What was noted of one pass and head, by moment and in order of time."""
+
+    def __init__(self) -> None:
+        self.at: dict[datetime, Noted] = {}
+        self._moments: list[datetime] = []
+
+    def add(self, one: Noted) -> None:
+        self.at[one.at] = one
+        insort(self._moments, one.at)
+
+    def around(self, moment: datetime) -> tuple[Noted | None, Noted | None]:
+        """The last one before a moment, and the first one after it."""
+        place = bisect_left(self._moments, moment)
+        before = self.at[self._moments[place - 1]] if place else None
+        return before, self.at[self._moments[place]] if place < len(self._moments) else None
+
+
+def _known(item: Item, noted: Sequence[Noted]) -> dict[Key, _Known]:
+    """What was noted before of the same passes and heads."""
+    known: dict[Key, _Known] = {}
     for row in Progress.objects.filter(item=item, pass_number__in={one.pass_number for one in noted}):
         one = Noted(row.happened, row.sectors, row.pass_number, row.head, row.wanted_bytes)
-        known.setdefault((row.pass_number, row.head), {})[row.happened] = one
+        known.setdefault((row.pass_number, row.head), _Known()).add(one)
     return known
 
 
@@ -94,8 +113,8 @@ def _must_be_possible(one: Noted, row: int, total: int) -> None:
         raise NotThatMany(f"Row {row}: {rfc3339(one.at)} lies in the future.", mend="Set the computer's clock right.")
 
 
-def _is_new(one: Noted, row: int, known: dict[Key, dict[datetime, Noted]]) -> bool:
-    there = known.get((one.pass_number, one.head), {}).get(one.at)
+def _is_new(one: Noted, row: int, known: dict[Key, _Known]) -> bool:
+    there = known.get((one.pass_number, one.head), _Known()).at.get(one.at)
     if there is not None and there != one:
         raise NotThatMany(
             f"Row {row}: for {rfc3339(one.at)} another count was noted before, {there.sectors:,} sectors.",
@@ -104,12 +123,17 @@ def _is_new(one: Noted, row: int, known: dict[Key, dict[datetime, Noted]]) -> bo
     return there is None
 
 
-def _must_go_on(one: Noted, row: int, known: dict[Key, dict[datetime, Noted]], anew: bool, notes: list[str]) -> None:
-    earlier = [there for at, there in known.get((one.pass_number, one.head), {}).items() if at < one.at]
-    before = max(earlier, key=lambda there: there.at, default=None)
-    if before is None or one.sectors >= before.sectors:
+def _must_go_on(one: Noted, row: int, known: dict[Key, _Known], anew: bool, notes: list[str]) -> None:
+    """A count goes on from the one before, and one that comes late not beyond the one after, unless counting is known
+    to have begun anew between the two."""
+    before, after = known.get((one.pass_number, one.head), _Known()).around(one.at)
+    if before is not None and one.sectors < before.sectors:
+        than, there = "fewer", before
+    elif after is not None and one.sectors > after.sectors and (before is None or before.sectors <= after.sectors):
+        than, there = "more", after
+    else:
         return
-    said = f"Row {row}: {one.sectors:,} sectors are fewer than the {before.sectors:,} noted for {rfc3339(before.at)}"
+    said = f"Row {row}: {one.sectors:,} sectors are {than} than the {there.sectors:,} noted for {rfc3339(there.at)}"
     if not anew:
         raise NotThatMany(f"{said}.", mend="Correct the number; or say that counting began anew.")
     notes.append(f"{said}: counting began anew.")
