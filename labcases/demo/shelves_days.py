@@ -4,15 +4,18 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from datetime import timedelta
+from textwrap import wrap
 from typing import Any
 
 from django.utils import timezone
 
 from labcases.cases.models import Item
+from labcases.cases.scans.judging import judge as judge_scan
 from labcases.core import vault
 from labcases.demo import shelves_told as told
 from labcases.demo.clock import set_to
 from labcases.demo.days import Days
+from labcases.demo.pictures import signed_form
 from labcases.imports import actions as imports
 from labcases.imports.tasks import go_on as work_on_imports
 from labcases.stock import actions as stockroom
@@ -119,7 +122,15 @@ def _own_medium(days: Days) -> None:
     key, shelf = "harbour", days.place("Shelf B1")
     about = {"own_of": days.case(key), "at": shelf, **told.OWN_MEDIUM}
     medium = days.do(days.since(key, 0.1), stockroom.stock_destination, **about)
-    days.do(days.since(key, 0.12), stockroom.note_consent, destination=medium, **told.CONSENT)
+    said = [
+        "Consent of the owner",
+        "",
+        f"Medium {medium}, {medium.medium_words}",
+        "",
+        *wrap(told.CONSENT["consent"], 80),
+    ]
+    scan = judge_scan(signed_form([*said, "", f"Signed: {told.CONSENT['consent_by']}"], dice=days.dice))
+    days.do(days.since(key, 0.12), stockroom.note_consent, destination=medium, scan=scan, **told.CONSENT)
 
 
 def bring_table(days: Days, kind: str, text: str, name: str, moment: Any, who: str = "engineer") -> None:

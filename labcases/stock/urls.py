@@ -36,6 +36,7 @@ urlpatterns = [
     path("media/<str:code>/change/", media.change_destination, name="change-destination"),
     path("media/<str:code>/release/", media.release_destination, name="release-destination"),
     path("media/<str:code>/consent/", media.note_consent, name="note-consent"),
+    path("media/<str:code>/consent/<int:pk>/", media.consent_paper, name="consent-paper"),
     path("media/<str:code>/health/", wiping.check_health, name="check-health"),
     path("media/<str:code>/wipe/", wiping.wipe, name="wipe"),
     path("media/<str:code>/wipe/begin/", wiping.begin_wipe, name="begin-wipe"),

@@ -238,8 +238,9 @@ def test_a_customers_own_medium_serves_its_own_case_only_and_needs_consent(ours,
 
 def test_a_customers_own_medium_is_never_wiped_and_stays_theirs(ours, make, noon):
     item, _, _, by = ours
-    own = make.destination(use="delivery", own_of=item.case, consent="yes")
-    made = serve(own, item, by, noon)
+    own = make.destination(use="delivery", own_of=item.case)
+    Destination.objects.filter(pk=own.pk).update(consent="Signed at the counter: may be written on.")
+    made = serve(fresh(own), item, by, noon)
     actions.release_destination(assignment=made, written=False, by=by, happened=noon)
     assert fresh(own).held_for == item.case
     with pytest.raises(actions.NotNow, match="belongs to a customer"):

@@ -49,7 +49,6 @@ def press(client, name, /, *args, **sent):
         ({"cost": "12.345"}, "decimals"),
         ({"own_of": "26-00417-A"}, "check character"),
         ({"own_of": "26-00417-D"}, "There is no case 26-00417-D."),
-        ({"consent": "yes"}, "Say which case's customer"),
         ({"happened": "2099-01-01T10:00"}, "lies in the future"),
         ({"place": "999"}, "Select a valid choice"),
     ],

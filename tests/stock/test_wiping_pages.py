@@ -7,15 +7,20 @@ import subprocess
 from datetime import timedelta
 
 import pytest
+from django.core.files.uploadedfile import SimpleUploadedFile
 from django.urls import reverse
 
+from labcases.core import vault
+from labcases.custody.models import Event, EventText
 from labcases.lab.roles import Role
 from labcases.paper.models import Paper
 from labcases.stock import actions
-from labcases.stock.models import HealthCheck, Wipe
+from labcases.stock.models import ConsentPaper, Destination, HealthCheck, Wipe
 from labcases.stock.wiping.actions import begin_wipe, end_wipe, verify_wipe
 from labcases.stock.wiping.queries import certificate
+from tests.photographs import photograph
 
+PDF = b"%PDF-1.7 a page startxref 9 %%EOF"
 BEGUN = {"method": "clear", "technique": "overwrite", "tool": "zeros 2.1", "port": "wipe bench, port 3", "hours": "30"}
 
 
@@ -135,6 +140,52 @@ def test_consent_to_write_on_a_customers_own_is_noted_and_shown_where_it_is_chos
         assert words in shown
     listed = client.get(reverse("stock:assign-destination", args=[str(item)]) + "?use=delivery").content.decode()
     assert "Photographs." in listed
+
+
+@pytest.mark.parametrize(
+    ("data", "kind", "shown_as"),
+    [(PDF, "PDF", "application/pdf"), (photograph(), "JPEG", "image/jpeg")],
+    ids=["a scan", "a photo of the page"],
+)
+def test_the_signed_paper_is_sent_with_the_consent_and_can_be_looked_at(client, make, data, kind, shown_as):
+    own = make.destination(use="delivery", own_of=make.item().case)
+    sent = {"consent": "May be overwritten.", "consent_by": "Orrin Vale", "scan": SimpleUploadedFile("x", data)}
+    assert press(client, "note-consent", own, **sent)[0] == 303
+    paper = ConsentPaper.objects.get()
+    assert (paper.kind, vault.get(paper.original)) == (kind, data)
+    noted = Event.objects.get(kind="consent-noted")
+    assert paper.original in EventText.objects.get(sequence=noted.sequence, field="because").text
+    assert paper.get_absolute_url() in page(client, "destination", own)
+    answer = client.get(paper.get_absolute_url())
+    assert (answer.status_code, answer.headers["Content-Type"]) == (200, shown_as)
+    assert "sandbox" in answer.headers["Content-Security-Policy"]
+
+
+def test_the_same_paper_sent_again_is_kept_once_and_counts_for_later_words(client, make):
+    own = make.destination(use="delivery", own_of=make.item().case)
+    sent = {"consent": "May be overwritten.", "consent_by": "Orrin Vale"}
+    for _ in range(2):
+        assert press(client, "note-consent", own, **sent, scan=SimpleUploadedFile("x", PDF))[0] == 303
+    assert press(client, "note-consent", own, **sent | {"content": "Photographs."})[0] == 303
+    assert ConsentPaper.objects.count() == 1
+
+
+def test_what_is_no_scan_leaves_no_consent(client, make):
+    own = make.destination(use="delivery", own_of=make.item().case)
+    sent = {"consent": "May be overwritten.", "consent_by": "Orrin Vale", "consent_paper": "folder 3"}
+    status, shown = press(client, "note-consent", own, **sent, scan=SimpleUploadedFile("x.pdf", b"PK a document"))
+    assert (status, "Scans are taken in as PDF" in shown) == (422, True)
+    own.refresh_from_db()
+    assert (own.consent, ConsentPaper.objects.count()) == ("", 0)
+
+
+def test_adding_a_customers_own_asks_for_the_consent_next(client, make):
+    sent = {"use": "delivery", "kind": "disk25", "sectors": "976773168", "sector_bytes": "512"}
+    address = reverse("stock:add-destination")
+    answer = client.post(address, {**sent, "state": "new and sealed", "own_of": str(make.item().case)})
+    own = Destination.objects.get()
+    assert answer.headers["Location"] == reverse("stock:note-consent", args=[str(own)])
+    assert not own.room().consent
 
 
 def test_the_list_of_wipes_narrows_sorts_and_comes_as_csv(client, held):

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Any
+from typing import Any, Protocol
 
 from django.contrib import messages
 from django.http import Http404, HttpResponse
@@ -20,6 +20,17 @@ from labcases.core import vault
 from labcases.core.views import bound, press, show
 from labcases.lab.access import StaffRequest, needs
 from labcases.lab.roles import Right
+
+
+class KeptScan(Protocol):
+    """Whatever holds the digests of a scan."""
+
+    original: str
+    shown: str
+
+    @property
+    def is_pdf(self) -> bool: ...
+
 
 PRIVATE = {
     "X-Content-Type-Options": "nosniff",
@@ -78,8 +89,13 @@ def _found(request: StaffRequest, code: str, pk: int) -> tuple[Case, SignedPaper
 def signed_paper_file(request: StaffRequest, code: str, pk: int) -> HttpResponse:
     """A PDF as it came, to be saved; of a picture the copy made here, to look at."""
     case, paper = _found(request, code, pk)
-    name = f"Signed {case} {paper.pk}.{'pdf' if paper.is_pdf else 'jpg'}"
-    about = {**PRIVATE, "Content-Disposition": content_disposition_header(paper.is_pdf, name) or "attachment"}
+    return file_of(paper, f"Signed {case} {paper.pk}")
+
+
+def file_of(paper: KeptScan, name: str) -> HttpResponse:
+    """The file of a scan that was kept, as what it is: never run, never embedded elsewhere."""
+    whole = f"{name}.{'pdf' if paper.is_pdf else 'jpg'}"
+    about = {**PRIVATE, "Content-Disposition": content_disposition_header(paper.is_pdf, whole) or "attachment"}
     return HttpResponse(
         _stored(paper.original if paper.is_pdf else paper.shown),
         content_type="application/pdf" if paper.is_pdf else "image/jpeg",

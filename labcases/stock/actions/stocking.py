@@ -22,6 +22,7 @@ from labcases.stock.sizes import Size
 
 M = TypeVar("M", Donor, Destination)
 MOST_AT_ONCE = 200
+OWNERS_WORD = frozenset({"content", "consent", "consent_by", "consent_paper"})
 
 
 @recorded
@@ -81,9 +82,11 @@ def stock_destination(
     """Take a destination or a delivery medium into stock. ``about`` are the fields of Destination.
 
     ``own_of``: it is the customer's own, of that case; it then serves that case only, holds what it holds, and is
-    never wiped. Raises NotNow for any other medium that does not come clean.
+    never wiped; its owner's consent is a verb of its own (``note_consent``). Raises NotNow for any other medium that
+    does not come clean.
     """
     by.must(Right.KEEP_STOCK)
+    _must_leave_alone(about, OWNERS_WORD)
     if own_of:
         about |= {"state": Destination.State.HOLDS_DATA, "held_for": own_of, "owned_by": own_of.owner, "written": True}
     elif about.get("state", Destination.State.SEALED) not in Destination.CLEAN:
@@ -165,9 +168,14 @@ def change_destination(
 ) -> Destination:
     """Correct what is known of a medium; its state is changed by its own verbs only. Raises Changed."""
     by.must(Right.KEEP_STOCK)
-    if strange := {"state", "held_for", "owned_by", "thing", "written", "healthy"} & about.keys():
-        raise ValueError(f"{', '.join(sorted(strange))} is not corrected here.")
+    _must_leave_alone(about, OWNERS_WORD | {"state", "held_for", "owned_by", "thing", "written", "healthy"})
     return _change(destination, about, seen=seen, by=by, happened=happened)
+
+
+def _must_leave_alone(about: dict[str, Any], others: frozenset[str]) -> None:
+    """Some fields have verbs of their own."""
+    if strange := others & about.keys():
+        raise ValueError(f"{', '.join(sorted(strange))} is not corrected here, but by a verb of its own.")
 
 
 def _change(medium: M, about: dict[str, Any], *, seen: int, by: Actor, happened: datetime) -> M:

@@ -126,18 +126,11 @@ class MediaForm(MediumForm):
     use = forms.ChoiceField(
         label="Use", choices=Destination.Use.choices, widget=forms.RadioSelect, initial=Destination.Use.CLONE
     )
-    consent = ProseField(
-        label="Consent",
-        required=False,
-        rows=2,
-        max_length=2000,
-        help_text="Only for a customer's own: their written consent to write on it, and what is on it.",
-    )
     layout = (
         ("Use", ("use", "state")),
         ("Label", LABEL),
         SIZE,
-        ("Owner", ("own_of", "consent")),
+        ("Owner", ("own_of",)),
         ("Source", ("cost", "note")),
         ("Shelf", ("place", "happened")),
     )
@@ -165,7 +158,10 @@ class NewMediaForm(PutForm, MediaForm):
         widget=forms.RadioSelect,
         initial=Destination.State.SEALED,
     )
-    own_of = CaseField(label="Customer's own, of case", help_text="Empty when it is the lab's.")
+    own_of = CaseField(
+        label="Customer's own, of case",
+        help_text="Empty when it is the lab's. Its owner's written consent is asked for next.",
+    )
     serial_field = "serials"
 
     def clean_serials(self) -> list[str]:
@@ -190,8 +186,6 @@ class NewMediaForm(PutForm, MediaForm):
                 self.add_error("how_many", f"{len(serials)} serials are listed.")
         if said.get("own_of") and said.get("how_many", 1) > 1:
             self.add_error("own_of", "Add a customer's own media one by one.")
-        if said.get("consent") and not said.get("own_of") and "own_of" not in self.errors:
-            self.add_error("own_of", "Say which case's customer gave the consent.")
         return said
 
 

@@ -6,6 +6,7 @@ from typing import Any
 
 from django import forms
 
+from labcases.cases.scans.forms import ScanField
 from labcases.core.forms import CountField, HappenedField, LabForm, LineField, ProseField
 from labcases.custody.forms import CodesField
 from labcases.custody.models import Thing
@@ -43,16 +44,23 @@ class ConsentForm(LabForm):
     )
     consent_by = LineField(label="Signed by", max_length=200, required=False)
     consent_paper = LineField(
-        label="Which paper", max_length=200, required=False, help_text="Its number or place; photograph it as well."
+        label="Which paper", max_length=200, required=False, help_text="Its number, or where it lies."
     )
+    scan = ScanField(required=False)
     happened = HappenedField(label="Signed at")
+
+    def __init__(self, *args: Any, kept: bool = False, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.kept = kept  # a scan is with the medium already
 
     def clean(self) -> dict[str, Any]:
         said = super().clean() or {}
         if said.get("consent"):
-            for name, words in (("consent_by", "Say who signed."), ("consent_paper", "Say which paper was signed.")):
-                if not said.get(name) and name not in self.errors:
-                    self.add_error(name, words)
+            if not said.get("consent_by") and "consent_by" not in self.errors:
+                self.add_error("consent_by", "Say who signed.")
+            there = self.kept or said.get("consent_paper") or said.get("scan")
+            if not there and not {"consent_paper", "scan"} & self.errors.keys():
+                self.add_error("consent_paper", "Say which paper was signed, or add a scan of it.")
         return said
 
 

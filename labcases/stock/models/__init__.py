@@ -9,13 +9,14 @@ from __future__ import annotations
 from labcases.stock.models.buying import Need
 from labcases.stock.models.donors import Donor, DonorPart, PartAssignment
 from labcases.stock.models.families import Family, FamilyAlias, FamilySize
-from labcases.stock.models.media import Destination, DestinationAssignment
+from labcases.stock.models.media import ConsentPaper, Destination, DestinationAssignment
 from labcases.stock.models.ruling import LabelCode, RuleSet
 from labcases.stock.pools.models import Pool, PoolImage
 from labcases.stock.takes.models import Stocktake, TakeLine
 from labcases.stock.wiping.models import HealthCheck, Wipe
 
 __all__ = [
+    "ConsentPaper",
     "Destination",
     "DestinationAssignment",
     "Donor",

@@ -6,9 +6,12 @@ from typing import Any
 
 from django.db import models
 from django.db.models import ExpressionWrapper, F, Q
+from django.db.models.functions import Length
+from django.db.models.lookups import Exact
 from django.urls import reverse
 
 from labcases.cases.models import Case, Item
+from labcases.cases.scans.judging import PDF
 from labcases.cases.stages import ENDED, Stage
 from labcases.core.models import Line, Prose, ShownManager
 from labcases.custody.models import Medium, Thing
@@ -166,6 +169,42 @@ _HOLDS = {
     Destination.State.NOT_VERIFIED: "Held data of case {}; its wipe is not verified.",
     Destination.State.GONE: "Handed out with data of case {}.",
 }
+
+
+class ConsentPaper(Entry):
+    """A scan of the paper on which the owner of a medium consents to have it written on: the file as it came."""
+
+    destination = models.ForeignKey(Destination, on_delete=models.PROTECT, related_name="consent_papers")
+    kind = Line(personal=False, max_length=10, help_text="PDF, JPEG, PNG or WebP, by content")
+    size = models.PositiveIntegerField(help_text="bytes")
+    original = Line(personal=True, max_length=64, help_text="digest of the file as it came")
+    shown = Line(personal=True, max_length=64, blank=True, help_text="digest of the picture to look at")
+    thumb = Line(personal=True, max_length=64, blank=True, help_text="digest of the small picture")
+
+    class Meta:
+        ordering = ["-pk"]
+        constraints = [
+            models.UniqueConstraint(
+                fields=["destination", "original"],
+                name="consent_paper_once",
+                violation_error_message="This very file is with the medium already.",
+            ),
+            models.CheckConstraint(
+                condition=Q(Exact(Length("original"), 64)),
+                name="consent_paper_has_its_digest",
+                violation_error_message="A signed paper names its file by 64 hexadecimal digits.",
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"signed consent for {self.destination}"
+
+    def get_absolute_url(self) -> str:
+        return reverse("stock:consent-paper", args=[self.destination.thing.printed_code, self.pk])
+
+    @property
+    def is_pdf(self) -> bool:
+        return str(self.kind) == PDF
 
 
 class DestinationAssignment(Entry):

@@ -6,10 +6,12 @@ from typing import Any
 
 from django.http import HttpResponse
 from django.http.response import HttpResponseBase
+from django.shortcuts import get_object_or_404
 from django.urls import reverse
 from django.utils import timezone
-from django.views.decorators.http import require_GET
+from django.views.decorators.http import require_GET, require_safe
 
+from labcases.cases.scans.views import file_of
 from labcases.core import codes
 from labcases.core.views import bound, csv_file, press, show
 from labcases.lab.access import StaffRequest, needs
@@ -79,6 +81,7 @@ def destination(request: StaffRequest, code: str) -> HttpResponse:
         "history": history,
         "wipes": found.wipes.select_related("case__thing", "by", "verified_by"),
         "checks": found.health_checks.select_related("by"),
+        "papers": found.consent_papers.select_related("by"),
         "place": "Stockroom",
     }
     return show(request, "stock/destination.html", context)
@@ -94,6 +97,8 @@ def add_destination(request: StaffRequest) -> HttpResponse:
         alike = said_of(said, "serials", "how_many", "own_of", "happened")
         about = {"currency": request.lab.currency, "at": said["place"], **form.about()}
         made = actions.stock_destinations(by=request.actor, **alike, **about)
+        if said["own_of"]:
+            return reverse("stock:note-consent", args=[str(made[0])])
         return made[0] if len(made) == 1 else reverse("stock:labels") + "?" + "&".join(f"things={one}" for one in made)
 
     context = page_of("Add media", form, None, "")
@@ -141,15 +146,25 @@ def release_destination(request: StaffRequest, code: str) -> HttpResponse:
 def note_consent(request: StaffRequest, code: str) -> HttpResponse:
     """What lies on a customer's own medium, and the owner's written consent."""
     medium = medium_of(code)
-    form = bound(request, ConsentForm, initial={name: getattr(medium, name) for name in CONSENT})
+    start = {name: getattr(medium, name) for name in CONSENT}
+    form = bound(request, ConsentForm, initial=start, kept=medium.consent_papers.exists())
 
     def act(said: dict[str, Any]) -> Destination:
-        about = said_of(said, *CONSENT, "happened")
+        about = said_of(said, *CONSENT, "scan", "happened")
         return actions.note_consent(destination=medium, by=request.actor, **about)
 
     lead = "It is never wiped here, and nothing is written on it before its owner consents in writing."
     context = page_of("Note the consent", form, medium, medium.medium_words, lead=lead)
     return press(request, form, "note-consent", act) or show(request, "verb.html", context)
+
+
+@require_safe
+@needs(Right.LOOK)
+def consent_paper(request: StaffRequest, code: str, pk: int) -> HttpResponse:
+    """A signed consent: a PDF as it came, of a picture the copy made here."""
+    medium = medium_of(code)
+    paper = get_object_or_404(medium.consent_papers, pk=pk)
+    return file_of(paper, f"Consent {medium} {paper.pk}")
 
 
 @GET_OR_POST
