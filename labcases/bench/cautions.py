@@ -20,4 +20,24 @@ UNLAWFUL = (
     "Stolen property, court orders, unlawful content: stop, keep the item safe, and follow local law and counsel."
 )
 
+MAINS_KINDS = ("external", "nas", "recorder", "phone")  # what brings a supply of its own, or a lithium cell
+
+
+def before_looking(*, kind: str, spinning: bool, helium: bool, soiled: bool) -> list[str]:
+    """What must be known by whoever takes a medium in hand to examine it.
+
+    >>> before_looking(kind="phone", spinning=False, helium=False, soiled=True) == [STATIC, MAINS, WET]
+    True
+    """
+    applies = (
+        (CLEAN_AIR, spinning),
+        (GLASS, spinning),
+        (HELIUM, helium),
+        (STATIC, True),
+        (MAINS, kind in MAINS_KINDS or soiled),
+        (WET, soiled),
+    )
+    return [caution for caution, so in applies if so]
+
+
 ALL = (CLEAN_AIR, GLASS, STATIC, NOISE, MAINS, WET, HEAT, HELIUM, UNLAWFUL)

@@ -194,6 +194,7 @@ SAMPLES = Step(
     "A file name is not a file.",
     Grade.ASK,
     after=(COPY, "freeze"),
+    cautions=(c.UNLAWFUL,),
     results=("samples of each kind opened",),
     reasons=("cannot be opened here: structure checked", "nothing was recovered"),
 )

@@ -12,6 +12,7 @@ from labcases.bench.files.queries import Found, found_of, sampled
 from labcases.bench.identity.actions import AT_WORK
 from labcases.bench.models import Examination, Result, Step, WantedResult
 from labcases.bench.protocols.queries import order_facts
+from labcases.bench.records.models import Mishap
 from labcases.bench.stations.hours import in_hours
 from labcases.bench.stations.models import Session
 from labcases.cases.models import Case, Item, StageStamp
@@ -70,6 +71,7 @@ class ItemFindings:
     steps: list[Step]
     readings: list[Reading]
     sessions: list[Session]
+    mishaps: list[Mishap]
     may_go_back: bool
     may_lose_a_chip: bool
 
@@ -91,11 +93,12 @@ def findings_of(case: Case) -> list[ItemFindings]:
     looks = _by_item(Examination.objects.filter(item__case=case).select_related("by").prefetch_related(with_evidence()))
     steps = _by_item(Step.objects.filter(item__case=case).select_related("by"))
     read = _by_item(Reading.objects.filter(item__case=case).order_by("-pk"))
+    wrong = _by_item(Mishap.objects.filter(item__case=case))
     ran = _by_item(Session.objects.filter(item__case=case).with_context().order_by("happened"))
-    return [_findings(item, looks, steps, read, ran) for item in items]
+    return [_findings(item, looks, steps, read, ran, wrong) for item in items]
 
 
-def _findings(item: Item, looks: Any, steps: Any, read: Any, ran: Any) -> ItemFindings:
+def _findings(item: Item, looks: Any, steps: Any, read: Any, ran: Any, wrong: Any) -> ItemFindings:
     stage, solid = Stage(item.stage), item.parent_id is None and not item.spinning
     return ItemFindings(
         item,
@@ -103,6 +106,7 @@ def _findings(item: Item, looks: Any, steps: Any, read: Any, ran: Any) -> ItemFi
         steps.get(item.pk, []),
         read.get(item.pk, []),
         ran.get(item.pk, []),
+        wrong.get(item.pk, []),
         may_go_back=Stage.EXAMINED in EDGES[stage],
         may_lose_a_chip=solid and stage in AT_WORK,
     )

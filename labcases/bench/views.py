@@ -8,7 +8,7 @@ from typing import Any
 from django.http import HttpResponse
 from django.views.decorators.http import require_http_methods
 
-from labcases.bench import actions
+from labcases.bench import actions, cautions
 from labcases.bench.files.queries import result_from
 from labcases.bench.forms import BecauseForm, ExaminationForm, HappenedForm, ResultForm, StepForm
 from labcases.bench.reading.queries import facts
@@ -19,8 +19,6 @@ from labcases.lab.access import StaffRequest, needs
 from labcases.lab.roles import Right
 
 GET_OR_POST = require_http_methods(["GET", "HEAD", "POST"])
-NOISE = "Stop at the first new noise. A head that starts to scrape ruins the platter within seconds."
-CLEAN_AIR = "Open it only in clean air, ISO 14644-1 class 5 or better. Glass platters shatter: eye protection."
 
 
 @GET_OR_POST
@@ -33,7 +31,10 @@ def examine(request: StaffRequest, code: str) -> HttpResponse:
         return done
     told = item.no_power_because
     lead = f"No power before it was inspected inside: {' and '.join(told)}." if told else ""
-    context = _page(item, "Record findings", form) | {"lead": lead, "cautions": [CLEAN_AIR] if item.spinning else []}
+    soiled = any(word in reason for word in ("wet", "liquid", "fire", "burn") for reason in told)
+    helium = "helium" in item.nature
+    said = cautions.before_looking(kind=item.kind, spinning=item.spinning, helium=helium, soiled=soiled)
+    context = _page(item, "Record findings", form) | {"lead": lead, "cautions": said}
     return show(request, "verb.html", context)
 
 
@@ -45,7 +46,10 @@ def start_work(request: StaffRequest, code: str) -> HttpResponse:
     if done := press(request, form, "start-work", lambda said: _at_bench(actions.start_work, item, request, said)):
         return done
     lead = "Chargeable work begins. Authority must be on file, and a clean medium to copy to."
-    context = _page(item, "Start the work", form) | {"lead": lead, "cautions": [NOISE] if item.spinning else []}
+    context = _page(item, "Start the work", form) | {
+        "lead": lead,
+        "cautions": [cautions.NOISE] if item.spinning else [],
+    }
     return show(request, "verb.html", context)
 
 

@@ -7,6 +7,7 @@ from typing import Any
 
 from labcases.bench.arrays.actions import Found, find_array
 from labcases.bench.dumps.actions import keep_dump
+from labcases.bench.evidence.actions import show_findings
 from labcases.bench.identity.actions import read_at_bench, remove_chip
 from labcases.bench.records import actions as records
 from labcases.bench.stations import actions as stations
@@ -14,8 +15,12 @@ from labcases.bench.stations.models import Equipment, Port
 from labcases.cases.models import Item
 from labcases.cases.readings.actions import answer, as_shown
 from labcases.cases.readings.comparing import NAMES
+from labcases.custody.models import Photo
+from labcases.custody.photos.actions import keep, photograph
+from labcases.custody.photos.pictures import take_in
 from labcases.demo import bench_told as told
 from labcases.demo.days import Days
+from labcases.demo.pictures import open_disk_photo
 
 
 def furnish(days: Days) -> None:
@@ -28,6 +33,7 @@ def furnish(days: Days) -> None:
 def play(days: Days) -> None:
     _records(days)
     _mishaps(days)
+    _evidence(days)
     _identities(days)
     _dumps(days)
     _chip(days)
@@ -53,6 +59,24 @@ def _mishaps(days: Days) -> None:
         made = days.do(days.ago(ago, hours=2), records.note_mishap, what=what, item=item)
         if done:
             days.do(days.ago(ago - 1, hours=1), records.close_mishap, "manager", mishap=made, why=why, done=done)
+
+    for ago, key, what, why, done in told.COMPLAINTS:
+        noted = {"what": what, "item": days.item(key), "kind": "complaint"}
+        made = days.do(days.ago(ago, hours=1), records.note_mishap, "counter", **noted)
+        days.do(days.ago(ago - 1, hours=3), records.close_mishap, "manager", mishap=made, why=why, done=done)
+
+
+def _evidence(days: Days) -> None:
+    """Photos of opened disks, each said to show what was found."""
+    shown: dict[int, dict[Photo, str]] = {}
+    for key, number, ring, words, fault in told.EVIDENCE:
+        item = days.item(key, number)
+        data = open_disk_photo(ring=ring, dice=days.dice)
+        about = {"thing": item.thing, "kept": [keep(take_in(data), data)], "words": words}
+        (photo,) = days.do(days.since(key, 0.001), photograph, **about)
+        shown.setdefault(item.pk, {})[photo] = fault
+        look = item.examinations.first()
+        days.do(days.since(key, 0.002), show_findings, examination=look, photos=dict(shown[item.pk]))
 
 
 def _identities(days: Days) -> None:

@@ -57,6 +57,22 @@ MISHAPS = (
 )
 
 
+COMPLAINTS = (
+    (
+        5,
+        "choir",
+        "The customer wrote that nobody told her for nine days how the second pass goes.",
+        "Nothing had happened that the lab found worth a message.",
+        "A week without an event asks for a message now, also when all goes as it should.",
+    ),
+)
+# case, item, share of the radius of a dull ring, words, which fault it shows
+EVIDENCE = (
+    ("choir", 1, 0.93, "Fine ring near the outer edge, upper surface", "heads"),
+    ("choir", 1, 0.0, "The disk as it was opened", ""),
+)
+
+
 @dataclass(frozen=True)
 class Run:
     """A patient on a port, from a share of the time since its story to another; ``until`` None while it runs."""

@@ -82,7 +82,8 @@ def _lab(staff: dict[str, Actor]) -> None:
 def _families() -> None:
     for name, maker, model, _, heads, platters, *_ in stock.FAMILIES:
         quirks = stock.QUIRKS.get(name, "")
-        family = Family.objects.create(name=name, heads=heads, platters=platters, quirks=quirks)
+        about = {"heads": heads, "platters": platters, "quirks": quirks, **stock.NATURE.get(name, {})}
+        family = Family.objects.create(name=name, **about)
         aliases = ((maker, model), *stock.ALSO_SOLD_AS.get(name, ()))
         for sold_by, start in aliases:
             FamilyAlias.objects.create(family=family, maker=sold_by, model_start=folded_serial(start))

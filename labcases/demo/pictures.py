@@ -52,6 +52,28 @@ def _bars(draw: ImageDraw.ImageDraw, text: str, at: tuple[int, int]) -> None:
             draw.rectangle((left + 4 * n, top, left + 4 * n + 3, top + 84), fill=_INK)
 
 
+def open_disk_photo(*, ring: float, dice: random.Random) -> bytes:
+    """A JPEG of a disk that was opened: one platter, the arm over it, and a dull ring at this share of the radius."""
+    picture = Image.new("RGB", (1600, 1200), (70, 72, 76))
+    draw = ImageDraw.Draw(picture)
+    draw.rounded_rectangle((180, 90, 1420, 1110), 60, fill=_STEEL)
+    middle, radius = (720, 600), 450
+    for share, tone in ((1.0, 210), (0.99, 196), (0.3, 150), (0.16, 92)):
+        _round(draw, middle, radius * share, fill=(tone, tone + 3, tone + 6))
+    for n in range(9):
+        _round(draw, middle, radius * ring + n - 4, outline=(118 + dice.randrange(12),) * 3, width=1)
+    draw.line((1290, 1000, 1010, 690), fill=(58, 60, 64), width=34)
+    draw.polygon((1010, 690, 1024, 676, 985, 640), fill=(34, 36, 40))
+    _round(draw, (1290, 1000), 70, fill=(96, 98, 102))
+    light = Image.radial_gradient("L").point(lambda v: 235 - v // 3).resize(picture.size)
+    return _jpeg(Image.composite(picture, Image.new("RGB", picture.size, (20, 18, 16)), light).reduce(2))
+
+
+def _round(draw: ImageDraw.ImageDraw, at: tuple[int, int], radius: float, **how: object) -> None:
+    x, y = at
+    draw.ellipse((x - radius, y - radius, x + radius, y + radius), **how)  # type: ignore[arg-type]
+
+
 def signed_form(lines: Sequence[str], *, dice: random.Random) -> bytes:
     """A JPEG of a form as the scanner at the counter gives it: ruled lines of print, and a hand's stroke below."""
     sheet = Image.new("RGB", (1240, 1600), (250, 249, 245))

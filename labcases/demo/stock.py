@@ -29,6 +29,7 @@ QUIRKS = {
     "Corvane Skua": "Low sector numbers are not always at the outer edge. Serial numbers end in the week of making.",
     "Vantmoor Fell": "Sealed: every opening is an authority and a price of its own.",
 }
+NATURE = {"Corvane Skua": {"low_not_outer": True}, "Vantmoor Fell": {"helium": True}}
 ALSO_SOLD_AS = {"Pelorus Minnow": (("Tidewell", "TW500"),), "Corvane Tern": (("Halcot", "HT1"),)}
 PARTS = ("head stack", "controller board", "motor")
 SUPPLIERS = ("Second Tide Spares", "estate of a repair shop", "Ebbing Surplus", "left by a customer")

@@ -133,7 +133,7 @@ def _fitting(state: StepState, facts: Facts) -> tuple[str, ...]:
 
 
 def _soiled(facts: Facts) -> bool:
-    return any(word in reason for word in ("wet", "liquid", "fire") for reason in facts.no_power_because)
+    return any(word in reason for word in ("wet", "liquid", "fire", "burn") for reason in facts.no_power_because)
 
 
 def _checked(facts: Facts) -> Step:

@@ -61,6 +61,20 @@ def test_what_went_wrong_is_closed_once_by_a_manager(make, noon):
         actions.close_mishap(by=make.actor(Role.MANAGER), **close)
 
 
+def test_a_complaint_is_noted_at_the_counter_and_stands_with_its_item(make, noon, client_as):
+    make.profile()
+    item, counter = make.item(), client_as(Role.COUNTER)
+    said = {"what": "She waited nine days for a word.", "code": str(item)}
+    assert client_as(Role.AUDITOR).post("/bench/went-wrong/new/", said | {"kind": "complaint"}).status_code == 403
+    assert counter.post("/bench/went-wrong/new/", said | {"kind": "complaint"}).status_code == 303
+    assert Mishap.objects.get().kind == "complaint"
+    assert "<strong>Complaint:</strong>" in counter.get(item.case.get_absolute_url()).content.decode()
+    actions.note_mishap(what="A cable was swapped.", by=make.actor(Role.ENGINEER), happened=noon)
+    listed = counter.get("/bench/went-wrong/?kind=complaint").content.decode()
+    assert "nine days" in listed
+    assert "A cable" not in listed
+
+
 def test_the_pages_of_the_records(make, noon, bench, client_as):
     client, item = client_as(), make.item()
     past = (timezone.localdate() - timedelta(days=1)).isoformat()
@@ -78,8 +92,11 @@ def test_the_pages_of_the_records(make, noon, bench, client_as):
     assert client.post("/bench/competence/new/", said).status_code == 303
     assert "Ada Marsh" in client.get("/bench/competence/").content.decode()
     assert client.post(f"/bench/competence/{Competence.objects.get().pk}/end/", {}).status_code == 303
-    assert client.post("/bench/went-wrong/new/", {"what": "x", "code": "26-1"}).status_code == 422
-    assert client.post("/bench/went-wrong/new/", {"what": "A cable.", "code": str(item)}).status_code == 303
+    assert client.post("/bench/went-wrong/new/", {"what": "x", "code": "26-1", "kind": "went wrong"}).status_code == 422
+    assert (
+        client.post("/bench/went-wrong/new/", {"what": "A cable.", "code": str(item), "kind": "went wrong"}).status_code
+        == 303
+    )
     found = Mishap.objects.get()
     assert found.item == item
     assert client.post(f"/bench/went-wrong/{found.pk}/", {"why": "no label", "done": "labelled"}).status_code == 303

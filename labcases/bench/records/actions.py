@@ -61,13 +61,24 @@ def end_competence(*, competence: Competence, by: Actor, happened: datetime) -> 
 
 @recorded
 def note_mishap(
-    *, what: str, by: Actor, happened: datetime, item: Item | None = None, why: str = "", done: str = ""
+    *,
+    what: str,
+    by: Actor,
+    happened: datetime,
+    item: Item | None = None,
+    why: str = "",
+    done: str = "",
+    kind: str = Mishap.Kind.WENT_WRONG,
 ) -> Mishap:
-    """Work that went wrong, as soon as it is seen; why and what was done may follow."""
-    by.must(Right.EXAMINE)
-    made = Mishap.objects.create(item=item, what=what, why=why, done=done, **Entry.stamp(by, happened))
+    """Work that went wrong, as soon as it is seen, or a complaint; why and what was done may follow.
+
+    Whoever talks to customers hears of it first, so that they may note it like an engineer.
+    """
+    by.must(Right.TELL)
+    made = Mishap.objects.create(item=item, what=what, why=why, done=done, kind=kind, **Entry.stamp(by, happened))
     thing, case = (item.thing, item.case.code) if item else (None, None)
-    record("mishap-noted", thing=thing, by=by, happened=happened, because=what, case=case)
+    said = f"complaint: {what}" if kind == Mishap.Kind.COMPLAINT else what
+    record("mishap-noted", thing=thing, by=by, happened=happened, because=said, case=case)
     return made
 
 

@@ -40,7 +40,11 @@ class CompetenceForm(LabForm):
 
 
 class MishapForm(LabForm):
-    what = ProseField(label="What went wrong", rows=3)
+    kind = forms.ChoiceField(
+        label="How it came out", widget=forms.RadioSelect, initial="went wrong",
+        choices=[("went wrong", "seen by the lab"), ("complaint", "somebody complained")],
+    )  # fmt: skip
+    what = ProseField(label="What went wrong", rows=3, help_text="Of a complaint: who said what, and how.")
     code = LineField(
         label="Item", required=False, max_length=40, widget=forms.TextInput(attrs={"class": "code"}),
         help_text="Its code, if it was done to one.",

@@ -96,8 +96,13 @@ class Competence(Entry):
 
 
 class Mishap(Entry):
-    """Work that went wrong: what happened, why, and what was done so that it does not happen again."""
+    """Work that went wrong, or a complaint: what happened, why, and what was done so that it does not happen again."""
 
+    class Kind(models.TextChoices):
+        WENT_WRONG = "went wrong", "seen by the lab"
+        COMPLAINT = "complaint", "complaint"
+
+    kind = Line(personal=False, max_length=10, choices=Kind.choices, default=Kind.WENT_WRONG)
     item = models.ForeignKey("cases.Item", null=True, blank=True, on_delete=models.PROTECT, related_name="mishaps")
     what = Prose(personal=True)
     why = Prose(personal=False, blank=True)

@@ -116,21 +116,24 @@ def end_competence(request: StaffRequest, pk: int) -> HttpResponse:
 def mishaps(request: StaffRequest) -> HttpResponseBase:
     """Work that went wrong, newest first."""
     rows = Mishap.objects.select_related("by", "closed_by", "item__thing", "item__case__thing")
+    asked = request.GET.get("kind", "")
+    rows = rows.filter(kind=asked) if asked in Mishap.Kind.values else rows
     if request.GET.get("format") == "csv":
-        head = ["day", "item", "what", "why", "done", "closed"]
-        listed = ([_day(m.happened), m.item or "", m.what, m.why, m.done, _day(m.closed)] for m in rows)
+        head = ["day", "kind", "item", "what", "why", "done", "closed"]
+        listed = ([_day(m.happened), m.kind, m.item or "", m.what, m.why, m.done, _day(m.closed)] for m in rows)
         return csv_file("went-wrong", head, listed)
     page = Paginator(rows, A_PAGE).get_page(request.GET.get("page"))
-    return show(request, "bench/mishaps.html", {"page": page, "place": "Bench"})
+    context = {"page": page, "kinds": Mishap.Kind.choices, "kind": asked, "place": "Bench"}
+    return show(request, "bench/mishaps.html", context)
 
 
 @GET_OR_POST
-@needs(Right.EXAMINE)
+@needs(Right.LOOK, to_press=Right.TELL)
 def note_mishap(request: StaffRequest) -> HttpResponse:
     form = bound(request, MishapForm, initial={"code": request.GET.get("item", "")})
 
     def act(said: dict[str, Any]) -> Mishap:
-        about = {name: said[name] for name in ("what", "why", "done", "happened")}
+        about = {name: said[name] for name in ("kind", "what", "why", "done", "happened")}
         return actions.note_mishap(item=form.item, by=request.actor, **about)
 
     if done := press(request, form, "note-mishap", act):
