@@ -9,10 +9,9 @@ from django import forms
 from django.utils import timezone
 
 from labcases.cases.forms.inside import KeptField
-from labcases.core.forms import HappenedField, LabForm, LineField, ProseField
+from labcases.core.forms import AmountField, HappenedField, LabForm, LineField, ProseField
 from labcases.lab.models import Place
 from labcases.media.inside import heads_said
-from labcases.stock.forms.fields import CostField
 from labcases.stock.models import DonorPart, PartAssignment
 from labcases.stock.rules import PartKind
 
@@ -96,7 +95,7 @@ class PartChangeForm(LabForm):
     def __init__(self, *args: Any, currency: str, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         words = f"Its share, in {currency}. Blank: what the whole donor cost."
-        self.fields["cost"] = CostField(label="Cost", currency=currency, help_text=words)
+        self.fields["cost"] = AmountField(label="Cost", currency=currency, help_text=words, required=False)
 
 
 class ReserveForm(LabForm):
@@ -142,7 +141,8 @@ class OrderForm(LabForm):
 
     def __init__(self, *args: Any, currency: str, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        self.fields["price"] = CostField(label="Price", currency=currency, help_text=f"In {currency}.")
+        words = f"In {currency}."
+        self.fields["price"] = AmountField(label="Price", currency=currency, help_text=words, required=False)
         self.order_fields(["supplier", "price", "promised"])
 
 

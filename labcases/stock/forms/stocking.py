@@ -7,14 +7,14 @@ from typing import Any
 
 from django import forms
 
-from labcases.cases.forms.inside import InsideFields
+from labcases.cases.forms.inside import CodedField, InsideFields
 from labcases.cases.queries import known_serials
-from labcases.core.forms import CountField, HappenedField, LabForm, LineField, ProseField
+from labcases.core.forms import AmountField, CountField, HappenedField, LabForm, LineField, ProseField
 from labcases.core.text import folded_serial
 from labcases.custody.models import MediumKind, Thing
 from labcases.lab.models import Place
 from labcases.stock.actions.stocking import MOST_AT_ONCE, first_twice
-from labcases.stock.forms.fields import CaseField, CodedField, CostField, SizeFields
+from labcases.stock.forms.fields import CaseField, MadeField, SizeFields
 from labcases.stock.models import Destination, Donor, Family, FamilyAlias
 from labcases.stock.rules import PartKind
 from labcases.stock.sizes import NotASize, Size, sizes_said
@@ -52,7 +52,8 @@ class MediumForm(SizeFields, LabForm):
     def __init__(self, *args: Any, currency: str, leave_out: Thing | None = None, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.leave_out, self.asks_again = leave_out, False
-        self.fields["cost"] = CostField(label="Cost", currency=currency, help_text=f"In {currency}.")
+        words = f"In {currency}."
+        self.fields["cost"] = AmountField(label="Cost", currency=currency, help_text=words, required=False)
 
     def groups(self) -> list[tuple[str, list[Any]]]:
         """The fields as the page shows them."""
@@ -85,9 +86,7 @@ class DonorForm(InsideFields, MediumForm):
     """A donor: its label, what is known of its inside, where it came from."""
 
     firmware = CodedField(label="Firmware", required=False, max_length=60)
-    made = forms.DateField(
-        label="Made", required=False, widget=forms.DateInput(format="%Y-%m-%d", attrs={"type": "date"})
-    )
+    made = MadeField(label="Made", required=False)
     plant = LineField(label="Plant code", required=False, max_length=60)
     family = forms.ModelChoiceField(
         label="Family", queryset=Family.objects.all(), required=False, empty_label="by its model number"
