@@ -37,7 +37,13 @@ FITTING: dict[str, dict[str, Any]] = {
     "stock.poolimage": {"end": ""},
     "stock.takeline": {"thing": "custody.Thing", "expected_at": "lab.Place", "outcome": "expected"},
 }
-KINDS = {models.DateTimeField: NOON, models.DateField: NOON.date(), models.JSONField: [], models.BinaryField: b"x"}
+KINDS = {
+    models.DateTimeField: NOON,
+    models.DateField: NOON.date(),
+    models.JSONField: [],
+    models.BinaryField: b"x",
+    models.BooleanField: True,
+}
 
 
 class Seed:

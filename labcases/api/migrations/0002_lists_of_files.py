@@ -7,9 +7,9 @@ from django.db import migrations, models
 
 class Migration(migrations.Migration):
     dependencies = [
-        ("api", "0001_first"),
-        ("bench", "0008_file_lists"),
-        ("cases", "0012_old_records"),
+        ("api", "0001_tables"),
+        ("bench", "0001_tables"),
+        ("cases", "0002_joins"),
     ]
 
     operations = [

@@ -6,7 +6,7 @@ from django.db import migrations
 
 class Migration(migrations.Migration):
     dependencies = [
-        ("cases", "0012_old_records"),
+        ("cases", "0002_joins"),
     ]
 
     operations = [

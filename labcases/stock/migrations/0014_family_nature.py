@@ -5,7 +5,7 @@ from django.db import migrations, models
 
 class Migration(migrations.Migration):
     dependencies = [
-        ("stock", "0013_offered_part_may_go"),
+        ("stock", "0001_tables"),
     ]
 
     operations = [
