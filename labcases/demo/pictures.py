@@ -53,14 +53,14 @@ def _bars(draw: ImageDraw.ImageDraw, text: str, at: tuple[int, int]) -> None:
 
 
 def open_disk_photo(*, ring: float, dice: random.Random) -> bytes:
-    """A JPEG of a disk that was opened: one platter, the arm over it, and a dull ring at this share of the radius."""
+    """A JPEG of a disk that was opened: one platter, the arm over it, a dull ring at this share of the radius (0: none)."""
     picture = Image.new("RGB", (1600, 1200), (70, 72, 76))
     draw = ImageDraw.Draw(picture)
     draw.rounded_rectangle((180, 90, 1420, 1110), 60, fill=_STEEL)
     middle, radius = (720, 600), 450
     for share, tone in ((1.0, 210), (0.99, 196), (0.3, 150), (0.16, 92)):
         _round(draw, middle, radius * share, fill=(tone, tone + 3, tone + 6))
-    for n in range(9):
+    for n in range(9 if ring else 0):
         _round(draw, middle, radius * ring + n - 4, outline=(118 + dice.randrange(12),) * 3, width=1)
     draw.line((1290, 1000, 1010, 690), fill=(58, 60, 64), width=34)
     draw.polygon((1010, 690, 1024, 676, 985, 640), fill=(34, 36, 40))
