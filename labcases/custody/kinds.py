@@ -121,6 +121,7 @@ KINDS: dict[str, Kind] = {
     "reading-planned": Kind("Reading of {what} planned: {because}", "bench"),
     "progress-noted": Kind("Progress on {what}: {because}", "bench"),
     "array-found": Kind("Array worked out: {because}", "bench"),
+    "array-checked": Kind("Array held against its copies: {because}", "bench"),
     "cloned": Kind("{what} copied: {because}", "bench", touch=True),
     "checked": Kind("Result of {what} checked: {because}", "bench"),
     "made-ready": Kind("{what} ready", "bench"),

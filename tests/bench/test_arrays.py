@@ -6,9 +6,11 @@ import itertools
 
 import numpy as np
 import pytest
+from django.core.files.uploadedfile import SimpleUploadedFile
 
-from labcases.bench.arrays.actions import Found, NoSuchArray, find_array
+from labcases.bench.arrays.actions import Found, NoSuchArray, NothingHeld, check_array, find_array
 from labcases.bench.arrays.enough import Member, enough
+from labcases.bench.arrays.holding import NotComparable, held
 from labcases.bench.arrays.models import ArrayFinding
 from labcases.bench.arrays.parity import NotEnough, inverse, parities, restore, times
 from labcases.custody.models import Event
@@ -126,3 +128,86 @@ def test_two_members_in_one_place_are_refused(make, noon):
             case=case, level="1", members=2, found=[Found(0), Found(0)], by=make.actor(Role.ENGINEER), happened=noon
         )
     assert "Two members are given place 0." in refused.value.why
+
+
+# --- held against the copies ------------------------------------------------------------------------------------------
+
+
+def rotated(data: list[bytes], stripes: int, unit: int, parities_of: int) -> list[bytes]:
+    """Members of an array by the usual rotation (left-symmetric; common practice, no source): parity moves one place
+    down each stripe, the data goes on behind it. Worked out block by block, with sums written out here."""
+    count = len(data) + parities_of
+    places: list[list[bytes]] = [[b""] * stripes for _ in range(count)]
+    for stripe in range(stripes):
+        blocks = [piece[stripe * unit : (stripe + 1) * unit] for piece in data]
+        p = (count - 1 - stripe) % count
+        last = p + parities_of - 1
+        sums = [bytes(np.bitwise_xor.reduce([np.frombuffer(block, np.uint8) for block in blocks]))]
+        if parities_of == 2:
+            q = bytearray(unit)
+            for power, block in enumerate(blocks):
+                factor = 1
+                for _ in range(power):
+                    factor = shift_and_reduce(factor, 2)
+                q = bytearray(a ^ shift_and_reduce(factor, b) for a, b in zip(q, block, strict=True))
+            sums.append(bytes(q))
+        for at, block in enumerate(sums):
+            places[(p + at) % count][stripe] = block
+        for at, block in enumerate(blocks, 1):
+            places[(last + at) % count][stripe] = block
+    return [b"".join(blocks) for blocks in places]
+
+
+@pytest.mark.parametrize(("level", "parities_of"), [("5", 1), ("6", 2)])
+def test_members_that_belong_together_hold_wherever_their_parity_lies(level: str, parities_of: int) -> None:
+    data = [np.random.default_rng(n).bytes(6 * 16) for n in range(3)]
+    members_of_it = rotated(data, 6, 16, parities_of)
+    assert held(level, members_of_it, stripe_bytes=16).whole
+    members_of_it[1] = np.random.default_rng(9).bytes(6 * 16)  # a stale member
+    assert not held(level, members_of_it, stripe_bytes=16).whole
+
+
+def test_where_the_parities_of_a_stripe_lie_is_said() -> None:
+    data = [np.random.default_rng(n).bytes(16) for n in range(3)]
+    sentence = held("6", rotated(data, 1, 16, 2), stripe_bytes=16).sentence
+    assert sentence == (
+        "It holds: in each of 1 stripe two members are parities of the others: in the first that holds, P on place 4 and "
+        "Q on place 0."
+    )
+
+
+def test_mirrors_hold_where_their_copies_are_alike() -> None:
+    assert held("1", [b"abcd", b"abcd"]).whole
+    assert held("10", [b"abcd", b"abcd", b"efgh", b"efgX"]).agreeing == 3
+    assert not held("10", [b"abcd", b"efgh", b"abcd", b"efgh"]).whole  # the order is another
+
+
+@pytest.mark.parametrize(
+    ("level", "pieces", "said"),
+    [
+        ("0", [b"a", b"b"], "keeps nothing twice"),
+        ("5", [b"a", b"bb"], "equal length"),
+        ("6", [b"aaa"] * 4, "whole stripe units"),
+    ],
+)
+def test_pieces_that_cannot_be_held_together_are_refused(level: str, pieces: list[bytes], said: str) -> None:
+    with pytest.raises(NotComparable, match=said):
+        held(level, pieces, stripe_bytes=2)
+
+
+def test_a_finding_is_held_against_pieces_of_the_copies_on_record(make, noon, client_as):
+    make.profile()
+    case, by = make.case(items=3), make.actor(Role.ENGINEER)
+    found = [Found(place, item) for place, item in enumerate(case.items.all())]
+    finding = find_array(case=case, level="5", members=3, found=found, by=by, happened=noon)
+    client, page = client_as(Role.ENGINEER), f"/bench/{case}/array/"
+    address = f"{page}{finding.pk}/check/"
+    assert address in client.get(page).content.decode()
+    first, second = b"\x01\x80", b"\x02\x81"
+    pieces = dict(enumerate((first, second, bytes(a ^ b for a, b in zip(first, second, strict=True)))))
+    sent = {f"piece-{place}": SimpleUploadedFile("piece.bin", piece) for place, piece in pieces.items()}
+    assert client.post(address, sent | {"where": "the first bytes"}).status_code == 303
+    assert "It holds: on all 2 bytes the members add up to nothing." in client.get(page).content.decode()
+    assert Event.objects.filter(kind="array-checked", case_code=case.code).count() == 1
+    with pytest.raises(NothingHeld, match="place 2 is missing"):
+        check_array(finding=finding, pieces={0: first, 1: second}, by=by, happened=noon)

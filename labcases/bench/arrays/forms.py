@@ -11,6 +11,7 @@ from labcases.bench.arrays.models import ArrayFinding
 from labcases.cases.models import Case
 from labcases.core.forms import CountField, HappenedField, LabForm, LineField, ProseField
 
+MOST_OF_A_PIECE = 4 << 20
 STATES = [("good", "usable"), ("stale", "stale: dropped out earlier"), ("unusable", "copy cannot be used")]
 
 
@@ -52,3 +53,42 @@ class ArrayForm(LabForm):
             for item in self.items
             if said[f"place-{item.pk}"] is not None
         ]  # fmt: skip
+
+
+class CheckForm(LabForm):
+    """The same stretch of each member's copy (fields ``piece-<place>``)."""
+
+    where = LineField(
+        label="Which stretch",
+        max_length=100,
+        required=False,
+        help_text="For example: 1 MiB from the beginning of data.",
+    )
+    happened = HappenedField()
+
+    def __init__(self, *args: Any, finding: ArrayFinding, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        items = {one.place: one.item for one in finding.found.all()}
+        self.places = range(finding.members)
+        for place in self.places:
+            whose = f", {items[place]}" if items.get(place) else ""
+            self.fields[f"piece-{place}"] = PieceField(label=f"Place {place}{whose}")
+        self.order_fields([*(f"piece-{place}" for place in self.places), "where", "happened"])
+        self.unhashed = frozenset(f"piece-{place}" for place in self.places)
+
+    def pieces(self) -> dict[int, bytes]:
+        return {place: self.cleaned_data[f"piece-{place}"] for place in self.places}
+
+
+class PieceField(forms.FileField):
+    """A piece of a copy, read whole."""
+
+    def __init__(self, **kwargs: Any) -> None:
+        missing = {"required": "Give the piece of this copy.", "empty": "This piece is empty."}
+        super().__init__(error_messages=missing, **kwargs)
+
+    def clean(self, data: Any, initial: Any = None) -> bytes:
+        upload = super().clean(data, initial)
+        if upload.size > MOST_OF_A_PIECE:
+            raise forms.ValidationError(f"A piece is {MOST_OF_A_PIECE >> 20} MiB at most. Cut it.")
+        return bytes(upload.read())

@@ -62,3 +62,31 @@ class ArrayMember(models.Model):
 
     def __str__(self) -> str:
         return f"member {self.place}"
+
+
+class ArrayCheck(Entry):
+    """One stretch of every member's copy, held against the rule of the level."""
+
+    finding = models.ForeignKey(ArrayFinding, on_delete=models.PROTECT, related_name="checks")
+    where = Line(personal=False, max_length=100, blank=True, help_text="which stretch it was")
+    size = models.PositiveBigIntegerField(help_text="bytes of each member")
+    agreeing = models.PositiveBigIntegerField(help_text="bytes of these on which the rule holds")
+    sentence = Prose(personal=False)
+    digests = models.JSONField(help_text="SHA-256 of each member's piece, hex, in the order of the places")
+
+    class Meta:
+        ordering = ["-pk"]
+        constraints = [
+            models.CheckConstraint(
+                condition=models.Q(agreeing__lte=models.F("size")),
+                name="array_check_agrees_on_what_there_is",
+                violation_error_message="No more bytes agree than were held against one another.",
+            )
+        ]
+
+    def __str__(self) -> str:
+        return self.sentence
+
+    @property
+    def whole(self) -> bool:
+        return bool(self.agreeing == self.size)

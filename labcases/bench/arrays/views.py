@@ -5,19 +5,22 @@ from __future__ import annotations
 from typing import Any
 
 from django.http import HttpResponse
+from django.shortcuts import get_object_or_404
 from django.urls import reverse
 from django.views.decorators.http import require_GET, require_http_methods
 
 from labcases.bench.arrays import actions
 from labcases.bench.arrays.enough import Member, enough
-from labcases.bench.arrays.forms import ArrayForm
+from labcases.bench.arrays.forms import ArrayForm, CheckForm
+from labcases.bench.arrays.holding import CHECKED
 from labcases.bench.arrays.models import ArrayFinding
 from labcases.bench.chipreads import MOST_READS, Compared, NotAlike, compare
 from labcases.bench.models import Dump
 from labcases.cases.models import Item
 from labcases.cases.queries import case_for, item_for
 from labcases.core import vault
-from labcases.core.views import bound, press, show
+from labcases.core.refused import Refused
+from labcases.core.views import bound, press, see_other, show
 from labcases.lab.access import StaffRequest, needs
 from labcases.lab.roles import Right
 
@@ -41,10 +44,31 @@ def array(request: StaffRequest, code: str) -> HttpResponse:
 
     if done := press(request, form, f"array {case.pk}", act):
         return done
-    findings = ArrayFinding.objects.filter(case=case).select_related("by").prefetch_related("found__item__thing")
+    findings = (
+        ArrayFinding.objects.filter(case=case).select_related("by").prefetch_related("found__item__thing", "checks__by")
+    )
     told = [(finding, _judged(finding)) for finding in findings.order_by("-pk")[:20]]
-    context = {"title": "Array", "case": case, "form": form, "told": told, "place": "Bench"}
+    context = {"title": "Array", "case": case, "form": form, "told": told, "checked": CHECKED, "place": "Bench"}
     return show(request, "bench/array.html", context)
+
+
+@GET_OR_POST
+@needs(Right.EXAMINE)
+def check_array(request: StaffRequest, code: str, pk: int) -> HttpResponse:
+    """Hold the same stretch of every copy against the rule of the level."""
+    case = case_for(request.user, code)
+    finding = get_object_or_404(ArrayFinding.objects.prefetch_related("found__item__thing"), case=case, pk=pk)
+    form = bound(request, CheckForm, finding=finding)
+    about = {"title": "Check it on the copies", "about": case, "about_words": str(finding), "place": "Bench"}
+    if request.method == "POST" and form.is_valid():
+        said = {name: form.cleaned_data[name] for name in ("where", "happened")}
+        try:
+            actions.check_array(finding=finding, pieces=form.pieces(), by=request.actor, **said)
+            return see_other(request, f"{reverse('bench:array', args=[str(case)])}#finding-{pk}")
+        except Refused as refused:
+            form.add_refusal(refused)
+    lead = "The same stretch of each copy, behind the beginning of its data, cut with any tool: whole stripe units."
+    return show(request, "verb.html", {**about, "form": form, "lead": lead, "button": "Hold them together"})
 
 
 def _judged(finding: ArrayFinding) -> Any:

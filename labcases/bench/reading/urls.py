@@ -26,6 +26,7 @@ urlpatterns = [
     path("<str:code>/plan/", ahead.plans, name="plans"),
     path("<str:code>/plan/<int:number>/", ahead.plan, name="plan"),
     path("<str:code>/array/", arrays.array, name="array"),
+    path("<str:code>/array/<int:pk>/check/", arrays.check_array, name="check-array"),
     path("<str:code>/chip-reads/", arrays.chip_reads, name="chip-reads"),
     path("<str:code>/forecast/", ahead.forecast, name="forecast"),
     path("<str:code>/forecast/note/", ahead.note_progress, name="note-progress"),
