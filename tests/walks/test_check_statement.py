@@ -20,8 +20,8 @@ from labcases.custody.verifier import check_statement
 from labcases.custody.verifier.check_statement import FAILS, HOLDS, UNKNOWN, Unreadable
 from labcases.lab.roles import Role
 from labcases.paper.actions import reprint
+from tests.walks.judging import wrong_with
 from tests.walks.statements import HARMS, Sample, as_mail, heads, samples
-from tests.walks.test_every_page_is_accessible import wrong_with
 
 SCRIPT = Path(__file__).parents[2] / "static" / "js" / "verify.js"
 HOST = "http://localhost"  # WebCrypto works here as on https

@@ -20,7 +20,7 @@ from labcases.custody.models import Break, CustodyRules, Event, EventText, Thing
 from labcases.custody.scanning.actions import set_pin
 from labcases.lab.models import Staff
 from labcases.lab.roles import Right, Role
-from tests.walks.test_every_page_is_accessible import wrong_with
+from tests.walks.judging import wrong_with
 
 SCAN = "/custody/scan/"
 MOST_TABS = 40

@@ -33,5 +33,5 @@ def arrived(request: StaffRequest, code: str, number: int) -> HttpResponse:
         actions.parcel_arrived(handover=made, by=request.actor, **said)
         return reverse("handover:report", args=[str(case)])
 
-    context = {"case": case, "handover": made, "parcel": parcels_of([made])[made.pk], "form": form}
+    context = {"case": case, "handover": made, "parcel": parcels_of([made])[made.pk], "form": form, "place": "Counter"}
     return press(request, form, "parcel-arrived", act) or show(request, "handover/parcel.html", context)
