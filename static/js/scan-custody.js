@@ -6,7 +6,7 @@ const understood = form?.querySelector("#understood");
 const forget = form?.querySelector("[data-forget]");
 let waiting = 0;
 let twice = ""; // what was scanned a second time, perhaps before the first was looked up
-let fresh = false; // a scan, not typing, asked for what is being looked up
+let fresh = false; // a scan, not typing, asked for what is or will be looked up
 
 const codes = () => field.value.split(/[\s,;]+/).filter(Boolean);
 const folded = (code) => code.toUpperCase().replace(/^LC/, "").replace(/[^0-9A-Z]/g, "");
@@ -47,11 +47,11 @@ if (form) {
     put(scan.detail.code);
   });
   understood.addEventListener("htmx:afterSwap", () => {
-    if (fresh) understood.querySelector('[name="pin"]')?.focus(); // whoever takes it types it here
-    fresh = false;
+    const pin = understood.querySelector('[name="pin"]');
+    if (fresh && pin) { fresh = false; pin.focus(); } // whoever takes it types it here
     recordIfTwice();
   });
-  field.addEventListener("input", () => { twice = ""; lookSoon(); });
+  field.addEventListener("input", () => { twice = ""; fresh = false; lookSoon(); });
   for (const name of ["place", "staff"]) form.elements[name]?.addEventListener("change", look);
   forget.addEventListener("click", () => { twice = ""; field.value = codes().slice(0, -1).join("\n"); look(); });
   forget.hidden = codes().length === 0;
