@@ -28,8 +28,14 @@ class Operation:
     words: str
     fields: list[Field]
     body: str
+    body_words: str
     answers: list[tuple[str, str]]
     gives: list[Field]
+
+    @property
+    def steps(self) -> list[str]:
+        """Its name in pieces, to be broken between them."""
+        return self.name.split("_")
 
 
 def outline(document: Mapping[str, Any]) -> list[Operation]:
@@ -42,7 +48,8 @@ def outline(document: Mapping[str, Any]) -> list[Operation]:
 
 
 def _operation(document: Mapping[str, Any], path: str, method: str, said: Mapping[str, Any]) -> Operation:
-    content = said.get("requestBody", {}).get("content", {})
+    body = said.get("requestBody", {})
+    content = body.get("content", {})
     fields = [_parameter(document, one) for one in said.get("parameters", [])]
     for about in content.values():
         fields += [one for one in _fields(document, about["schema"], "body") if one not in fields]
@@ -50,7 +57,8 @@ def _operation(document: Mapping[str, Any], path: str, method: str, said: Mappin
     gives = list(_fields(document, next(iter(good[0]["content"].values()))["schema"], "answer")) if good else []
     answers = [(str(status), one["description"]) for status, one in sorted(said["responses"].items(), key=str)]
     words = said.get("description") or said.get("summary", "")
-    return Operation(said["operationId"], method.upper(), path, words, fields, " or ".join(content), answers, gives)
+    named = (said["operationId"], method.upper(), path, words)
+    return Operation(*named, fields, " or ".join(content), body.get("description", ""), answers, gives)
 
 
 def _parameter(document: Mapping[str, Any], said: Mapping[str, Any]) -> Field:
@@ -79,7 +87,7 @@ def _kind(document: Mapping[str, Any], schema: Mapping[str, Any]) -> str:
         kinds = [_kind(document, one) for one in schema["anyOf"] if one.get("type") != "null"]
         return " or ".join(kinds)
     if "enum" in schema:
-        return " or ".join(map(str, schema["enum"]))
+        return " or ".join(str(one) or "nothing" for one in schema["enum"])
     if schema.get("type") == "array":
         return "list"
     return str(schema.get("format") or _resolved(document, schema).get("type", ""))

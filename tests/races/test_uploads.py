@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+import hashlib
+import socket
 import threading
 from collections.abc import Callable
 from typing import Any
+from urllib.parse import urlsplit
 from uuid import UUID
 
 import pytest
@@ -136,6 +139,28 @@ def test_without_the_version_the_slower_one_would_write_over_the_other(
     statuses(at_once(*one_inside_the_other(bench, monkeypatch)))
     state = ItemCoverage.objects.select_related("derivation").get()
     assert (state.up_to_date, state.derivation.read) == (True, 100)
+
+
+@pytest.mark.parametrize(("what", "data"), [("coverage", SPANS[1]), ("files", LIST)])
+def test_a_cable_pulled_in_the_middle_of_a_part_leaves_nothing_and_the_sender_goes_on(
+    live_server: Any, bench: tuple[str, list[str]], what: str, data: bytes
+) -> None:
+    """Over a real socket: half of what was announced, then nothing more."""
+    item, (token, _) = bench
+    at, cut = f"items/{item}/{what}/{UUID(int=7)}", len(data) // 2
+    call = Caller(token)
+    assert call.put(f"{at}/parts/1", data[:cut]).status_code == 201
+    rest, host = data[cut:], urlsplit(live_server.url)
+    head = f"PUT /api/v1/{at}/parts/2 HTTP/1.1\r\nHost: {host.netloc}\r\nAuthorization: Bearer {token}\r\n"
+    head += f"Content-Type: text/csv\r\nContent-Length: {len(rest)}\r\n\r\n"
+    with socket.create_connection((host.hostname, host.port), timeout=20) as line:
+        line.sendall(head.encode() + rest[:5])
+        line.shutdown(socket.SHUT_WR)
+        assert b" 400 " in line.recv(100).splitlines()[0]
+    said = call.get(at).json()
+    assert (said["bytes"], said["next_part"]) == (cut, 2)
+    assert call.put(f"{at}/parts/2", rest).status_code == 201
+    assert call.post(at, {"parts": 2, "sha256": hashlib.sha256(data).hexdigest()}).status_code == 201
 
 
 def test_a_list_and_the_coverage_it_is_held_against_come_at_once(at_once: AtOnce, bench: tuple[str, list[str]]) -> None:

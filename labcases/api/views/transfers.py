@@ -28,9 +28,16 @@ CODES = {words: code for code, words in CHECK_WORDS.items()}
 UNNAMED = "sent by a bench computer"
 
 
-def _body(of: str, what: str) -> dict[str, Any]:
+SPAN_COLUMNS = (
+    "Its columns: first; one of sectors (a length), last, end (the one behind the last); state (read, doubtful, "
+    "unreadable, skipped, left_out, unreached; without it everything is read); delay (milliseconds)."
+)
+
+
+def _body(of: str, what: str, more: str = "") -> dict[str, Any]:
     """The body of a part, for the document."""
     said = f"A piece of the {of}, cut anywhere; may be packed with Content-Encoding: gzip."
+    said = f"{said} {more}".strip()
     content = {kind: {"schema": {"type": "string", "format": "binary"}} for kind in KINDS[what]}
     return {"requestBody": {"required": True, "description": said, "content": content}}
 
@@ -75,7 +82,7 @@ def _there(transfer: Transfer) -> dict[str, Any]:
     response={200: schemas.PartKept, 201: schemas.PartKept, PART_WRONG: schemas.Problem},
     operation_id="send_part",
     tags=["coverage"],
-    openapi_extra=_body("file of spans", What.COVERAGE),
+    openapi_extra=_body("file of spans", What.COVERAGE, SPAN_COLUMNS),
 )
 def send_part(
     request: HttpRequest, code: str, key: UUID, number: int = PartNumber, offset: int | None = Offset
@@ -126,7 +133,7 @@ def finish_coverage(request: HttpRequest, code: str, key: UUID, sent: schemas.Fi
     response={200: schemas.PartKept, 201: schemas.PartKept, PART_WRONG: schemas.Problem},
     operation_id="send_part_of_list",
     tags=["files"],
-    openapi_extra=_body("list of files", What.FILES),
+    openapi_extra=_body("list of files", What.FILES, "A line a file; its columns are named when it is finished."),
 )
 def send_part_of_list(
     request: HttpRequest, code: str, key: UUID, number: int = PartNumber, offset: int | None = Offset
