@@ -53,7 +53,7 @@ def _bars(draw: ImageDraw.ImageDraw, text: str, at: tuple[int, int]) -> None:
 
 
 def open_disk_photo(*, ring: float, dice: random.Random) -> bytes:
-    """A JPEG of a disk that was opened: one platter, the arm over it, a dull ring at this share of the radius (0: none)."""
+    """A JPEG of an opened disk: a platter, the arm over it, a dull ring at this share of its radius (0: none)."""
     picture = Image.new("RGB", (1600, 1200), (70, 72, 76))
     draw = ImageDraw.Draw(picture)
     draw.rounded_rectangle((180, 90, 1420, 1110), 60, fill=_STEEL)

@@ -107,6 +107,7 @@ BREAKS: dict[str, dict[str, Any]] = {
     "written_firmware_says_why": {"wrote": "user-area"},
     "dump_of_item_or_family": {"item": None, "family": None},
     "dump_has_its_file_iff_read": {"file": ""},
+    "array_check_agrees_on_what_there_is": {"size": 2, "agreeing": 3},
     "no_more_sectors_read_than_there_are": {"sectors_read": 11, "sectors_total": 10},
     "quote_adds_up": {"total": 3},
     "answered_quote_says_who_and_when": {"state": "accepted", "answered": None},

@@ -41,6 +41,7 @@ ELSEWHERE: dict[str, tuple[bool, str]] = {
     "cases.Reading.said": (False, "names of a medium, as on its label"),
     "cases.Reading.pairs": (False, "names of a medium, as on its label"),
     "cases.Reading.loud": (False, "sentences of a reader"),
+    "bench.ArrayCheck.digests": (False, "hashes of pieces that are not kept"),
     "bench.CoverageUpload.how": (False, "which column was what, and what its words mean"),
     "bench.CoverageUpload.notes": (False, "numbers of rows, and rules"),
     "bench.FileList.how": (False, "which column was what, and what its words mean"),
