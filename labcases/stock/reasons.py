@@ -14,6 +14,11 @@ from typing import Any
 from labcases.stock.comparing import Heads, Mark, Offsets, is_known, line_up
 from labcases.stock.rules import Comparator, Level, Rule
 
+SEVERAL = frozenset(
+    {"sectors", "sector_bytes", "head_map", "heads_alive", "platters", "head_offsets", "flash_ids", "channels"}
+)
+_OF_SEVERAL = {"is": "are", "differs": "differ", "counts": "count", "does": "do"}
+
 
 @dataclass(frozen=True, slots=True)
 class Finding:
@@ -102,7 +107,7 @@ def sentence(finding: Finding) -> str:
     """Why the mark is what it is, in one sentence; a rule's own ``why`` follows where the values differ."""
     rule, mark = finding.rule, finding.mark
     if mark is Mark.NOT_APPLICABLE:
-        return f"{rule.label} does not apply to this patient."
+        return f"{rule.label} {_verb(rule, 'does')} not apply to this patient."
     if rule.comparator is Comparator.HEADS:
         text = _heads_sentence(finding)
     elif not is_known(finding.patient) or not is_known(finding.part):
@@ -120,7 +125,12 @@ def _not_known(finding: Finding) -> str:
         (False, True): "of the patient",
         (True, False): "of the part",
     }[is_known(finding.patient), is_known(finding.part)]
-    return f"{finding.rule.label} is not known {whose}."
+    return f"{finding.rule.label} {_verb(finding.rule, 'is')} not known {whose}."
+
+
+def _verb(rule: Rule, word: str) -> str:
+    """*Is*, *differs*, *counts* or *does* as the attribute's name wants it: sectors are, a board number is."""
+    return _OF_SEVERAL[word] if rule.attribute in SEVERAL else word
 
 
 def _value_sentence(finding: Finding) -> str:
@@ -129,14 +139,15 @@ def _value_sentence(finding: Finding) -> str:
     if rule.comparator is Comparator.DAYS:
         return _days_sentence(finding)
     if rule.comparator is Comparator.PREFIX and mark is Mark.UNKNOWN:
-        return f"{rule.label} is too short to compare: the patient has {patient}, the part has {part}."
+        return f"{rule.label} {_verb(rule, 'is')} too short to compare: the patient has {patient}, the part has {part}."
     if mark is Mark.DIFFERENT:
-        return f"{rule.label} differs: the patient has {patient}, the part has {part}."
+        return f"{rule.label} {_verb(rule, 'differs')}: the patient has {patient}, the part has {part}."
     if mark is Mark.NEAR:
-        return f"{rule.label} is the same but for punctuation or order: {patient} and {part}. Look at both."
+        alike = f"{rule.label} {_verb(rule, 'is')} the same but for punctuation or order"
+        return f"{alike}: {patient} and {part}. Look at both."
     if finding.patient == finding.part:
-        return f"{rule.label} is the same: {part}."
-    return f"{rule.label} counts as the same: {_because(rule, patient, part)}."
+        return f"{rule.label} {_verb(rule, 'is')} the same: {part}."
+    return f"{rule.label} {_verb(rule, 'counts')} as the same: {_because(rule, patient, part)}."
 
 
 def _because(rule: Rule, patient: str, part: str) -> str:

@@ -180,6 +180,12 @@ def test_heads_that_cannot_be_alive_are_refused(send: Any, alive: str, parts: st
     assert said in table.rows.get(fate="refused").because
 
 
+def test_more_heads_alive_than_fitted_are_refused(send: Any) -> None:
+    head = ["Kind", "Parts", "Heads fitted", "Heads alive"]
+    table = send(workbook(head, ["2.5 disk", "heads", 2, "0 1 3"]))
+    assert table.rows.get().because == "Heads alive: 3 are more than the 2 that are fitted."
+
+
 def test_what_is_known_of_heads_and_labels_comes_in(send: Any) -> None:
     head = [*HEAD, "Heads alive", "Radial offsets", "Encryption generation", "Label codes", "Flash ids"]
     everything_taken_in(

@@ -59,6 +59,14 @@ def test_a_need_says_what_the_part_must_be(need):
     assert "main_chip" not in said  # not known of the patient
 
 
+def test_heads_that_are_only_counted_are_on_the_list_as_a_count(make, noon, by):
+    item = make.item()
+    item.heads = 4
+    item.save(update_fields=["heads"])
+    need = actions.raise_need(patient=item, part="head stack", by=by, happened=noon)
+    assert ("Heads", "must", "4 heads") in [(one["label"], one["level"], one["value"]) for one in need.attributes]
+
+
 def test_one_kind_is_to_be_bought_once_for_a_patient(make, noon, need, by):
     with pytest.raises(actions.NotNow, match="is on the list to buy already"):
         actions.raise_need(patient=need.item, part="controller board", by=by, happened=noon)

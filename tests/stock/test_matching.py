@@ -144,6 +144,22 @@ def test_flash_ids_in_another_order_are_near():
     assert one(rule, Traits(flash_ids=("A1", "B2")), Traits(flash_ids=("A1",))) is Mark.DIFFERENT
 
 
+@pytest.mark.parametrize(
+    ("name", "patient", "part", "said"),
+    [
+        ("sectors", 8, 8, "Sectors are the same: 8."),
+        ("sectors", 8, 9, "Sectors differ: the patient has 8, the part has 9."),
+        ("channels", 4, None, "Channels are not known of the part."),
+        ("flash_ids", ("A1",), ("a1",), "Flash ids count as the same: A1 and a1."),
+        ("board_number", "B1", "B2", "Board number differs: the patient has B1, the part has B2."),
+        ("board_number", "B1", None, "Board number is not known of the part."),
+    ],
+)
+def test_an_attribute_of_several_is_spoken_of_as_several(name, patient, part, said):
+    (reason,) = judge(Traits(**{name: patient}), Traits(**{name: part} if part else {}), [Rule(name)]).reasons
+    assert reason.sentence == said
+
+
 def test_an_alias_of_the_family_counts_as_the_family():
     rules = with_aliases([Rule("family", comparator=Comparator.ONE_OF)], [("Alder", "Alder II"), ("Birch",)])
     assert one(rules[0], Traits(family="Alder"), Traits(family="alder ii")) is Mark.SAME

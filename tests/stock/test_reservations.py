@@ -220,6 +220,14 @@ def test_a_head_that_is_not_fitted_is_not_alive(make, client_as):
     assert "Head 3 is not fitted" in answer.content.decode()
 
 
+def test_no_more_heads_are_alive_than_are_fitted(make, noon):
+    part, by = make.part(heads=2, head_map=""), make.everyone()
+    with pytest.raises(actions.NotNow, match="3 heads are said to be alive"):
+        actions.note_test(part=part, tested="Read.", heads_alive="0 1 3", by=by, happened=noon)
+    actions.note_test(part=part, tested="Read.", heads_alive="0 3", by=by, happened=noon)
+    assert part.heads_alive == "0 3"
+
+
 @pytest.mark.parametrize("name", ["strip-part", "change-part", "note-test"])
 def test_the_verbs_of_a_part_have_their_pages(make, client_as, name):
     part, client = make.part(), client_as()

@@ -16,6 +16,8 @@ from labcases.stock.actions.refusals import NotNow
 from labcases.stock.models import DestinationAssignment, DonorPart, PartAssignment
 from labcases.stock.rules import PartKind
 
+CORRECT_IT = "Correct the donor, or the heads said here."
+
 
 def end(assignment: PartAssignment | DestinationAssignment, happened: datetime, **fields: Any) -> None:
     """End it, once: of two who press, the second is told. Raises NotNow, also where a clock was set back."""
@@ -47,10 +49,12 @@ def alive_heads(part: DonorPart, typed: str) -> dict[str, str]:
         raise NotNow(str(wrong)) from None
     if not alive or part.part != PartKind.HEAD_STACK:
         return {}
-    fitted = heads_in(part.donor.head_map)
-    if fitted and (strange := sorted(set(heads_in(alive)) - set(fitted))):
-        said = f"Head {strange[0]} is not fitted: {part.donor} has {part.donor.head_map}."
-        raise NotNow(said, mend="Correct the donor, or the heads said here.")
+    donor, found = part.donor, heads_in(alive)
+    fitted = heads_in(donor.head_map)
+    if fitted and (strange := sorted(set(found) - set(fitted))):
+        raise NotNow(f"Head {strange[0]} is not fitted: {donor} has {donor.head_map}.", mend=CORRECT_IT)
+    if not fitted and donor.heads and len(found) > donor.heads:
+        raise NotNow(f"{len(found)} heads are said to be alive: {donor} has {donor.heads}.", mend=CORRECT_IT)
     return {"heads_alive": alive}
 
 

@@ -76,7 +76,10 @@ def heads_alive(values: Mapping[str, Any]) -> str:
         return "Heads alive: only a head stack has heads, and none is among the parts it gives."
     fitted = heads_in(values.get("head_map", ""))
     strange = sorted(set(heads_in(alive)) - set(fitted)) if fitted else []
-    return f"Heads alive: head {strange[0]} is not fitted; it has {values['head_map']}." if strange else ""
+    if strange:
+        return f"Heads alive: head {strange[0]} is not fitted; it has {values['head_map']}."
+    count, known = len(heads_in(alive)), None if fitted else values.get("heads")
+    return f"Heads alive: {count} are more than the {known} that are fitted." if known and count > known else ""
 
 
 def _medium(kinds: Mapping[str, str]) -> list[Field]:

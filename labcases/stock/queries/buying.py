@@ -11,6 +11,7 @@ from django.utils import timezone
 
 from labcases.cases import models as cases
 from labcases.stock import matching
+from labcases.stock.comparing import operand
 from labcases.stock.matching import Grade
 from labcases.stock.models import DonorPart, FamilyAlias, Need
 from labcases.stock.queries.inside import with_families
@@ -67,10 +68,9 @@ def wanted_attributes(patient: cases.Item, rules: Iterable[Rule]) -> list[dict[s
     traits = patient.traits()
     found = []
     for rule in rules:
-        name = rule.attribute
-        value = shown(traits.code(name[5:]) if name.startswith("code:") else getattr(traits, name))
-        if value:
-            found.append({"attribute": name, "label": rule.label, "level": rule.level.value, "value": value})
+        if value := shown(operand(rule)(traits)):
+            line = {"attribute": rule.attribute, "label": rule.label, "level": rule.level.value, "value": value}
+            found.append(line)
     return found
 
 
