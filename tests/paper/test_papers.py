@@ -186,6 +186,17 @@ def test_a_paper_without_letterhead_does_not_name_the_lab(tmp_path: Path) -> Non
     assert not [page for page in pages if "Quayside" in page or "Chandlers" in page or "XX 000" in page]
 
 
+def test_a_logo_says_whose_it_is_to_those_who_hear_the_paper() -> None:
+    """A figure of a tagged PDF has words in its place (ISO 14289-1, 7.3; from memory)."""
+    logo = vault.put(photograph(3, (300, 100)))
+    with_logo = SimpleNamespace(**{**vars(LAB), "logo": logo})
+    with pikepdf.open(BytesIO(printed({"lab": with_logo}))) as pdf:
+        figures = [one for one in pdf.objects if isinstance(one, pikepdf.Dictionary) and one.get("/S") == "/Figure"]
+        told = [str(one.get("/Alt", "")) for one in figures]
+    assert f"Logo of {LAB.name}" in told
+    assert all(told)
+
+
 def test_a_logo_heads_the_paper_from_the_vault() -> None:
     logo = vault.put(photograph(3, (300, 100)))
     with_logo = SimpleNamespace(**{**vars(LAB), "logo": logo})
