@@ -121,6 +121,17 @@ def test_a_finding_is_written_down_with_its_members_and_its_verdict(make, client
     assert Event.objects.filter(kind="array-found", case_code=case.code).count() == 1
 
 
+def test_a_further_finding_starts_with_what_was_found_last(make, noon, client_as):
+    case, by = make.case(items=2), make.actor(Role.ENGINEER)
+    first, second = case.items.all()
+    found = [Found(1, first, "A", 2048, stale=True)]
+    find_array(case=case, level="1", members=2, found=found, by=by, happened=noon)
+    form = client_as(Role.ENGINEER).get(f"/bench/{case}/array/").context["form"]
+    told = {name: form[name].value() for name in ("level", "members", f"place-{first.pk}", f"state-{first.pk}")}
+    assert list(told.values()) == ["1", 2, 1, "stale"]
+    assert (form[f"offset-{first.pk}"].value(), form[f"place-{second.pk}"].value()) == (2048, None)
+
+
 def test_two_members_in_one_place_are_refused(make, noon):
     case = make.case(items=2)
     with pytest.raises(NoSuchArray) as refused:

@@ -5,12 +5,15 @@ from __future__ import annotations
 from typing import Any
 
 from django import forms
+from django.utils.html import format_html
 
 from labcases.bench.arrays.actions import Found
 from labcases.bench.arrays.models import ArrayFinding
-from labcases.cases.models import Case
+from labcases.cases.models import Case, Item
 from labcases.core.forms import CountField, HappenedField, LabForm, LineField, ProseField
 
+WHOLE = ("level", "members", "stripe_sectors", "parity", "copies")
+OF_MEMBER = {"place": "Place", "slot": "Slot", "offset": "Data begins at sector", "state": "Its copy"}
 MOST_OF_A_PIECE = 4 << 20
 STATES = [("good", "usable"), ("stale", "stale: dropped out earlier"), ("unusable", "copy cannot be used")]
 
@@ -24,22 +27,31 @@ class ArrayForm(LabForm):
     note = ProseField(label="Note", required=False, rows=2)
     happened = HappenedField()
 
-    def __init__(self, *args: Any, case: Case, **kwargs: Any) -> None:
+    def __init__(self, *args: Any, case: Case, last: ArrayFinding | None = None, **kwargs: Any) -> None:
+        """It starts with what was found ``last``: a further finding mostly corrects one number."""
         super().__init__(*args, **kwargs)
+        self.initial = {**_as_found(last), **(self.initial or {})}
         self.items = list(case.items.select_related("thing"))
         for item in self.items:
-            name = f"{item} {item.slot}".strip()
-            self.fields[f"place-{item.pk}"] = CountField(
-                label=f"{name}: place", required=False, max_value=998, help_text="From 0. Empty: no member."
-            )
-            self.fields[f"slot-{item.pk}"] = LineField(
-                label=f"{name}: slot", required=False, max_length=40, initial=item.slot
-            )
-            self.fields[f"offset-{item.pk}"] = CountField(
-                label=f"{name}: data begins at sector", required=False, max_value=2**63 - 1
-            )
-            self.fields[f"state-{item.pk}"] = forms.ChoiceField(label=f"{name}: its copy", choices=STATES)
+            self._add(item, "place", CountField(required=False, max_value=998, help_text="From 0. Empty: no member."))
+            self._add(item, "slot", LineField(required=False, max_length=40, initial=item.slot))
+            self._add(item, "offset", CountField(required=False, max_value=2**63 - 1))
+            self._add(item, "state", forms.ChoiceField(choices=STATES))
         self.order_fields([*[f for f in self.fields if f not in ("note", "happened")], "note", "happened"])
+
+    def _add(self, item: Item, name: str, field: forms.Field) -> None:
+        field.label = format_html('{}<span class="unseen"> of {}</span>', OF_MEMBER[name], item)
+        self.fields[f"{name}-{item.pk}"] = field
+
+    @property
+    def whole(self) -> list[Any]:
+        """The fields that speak of the whole array."""
+        return [self[name] for name in WHOLE]
+
+    @property
+    def rows(self) -> list[tuple[Item, list[Any]]]:
+        """The fields of each item."""
+        return [(item, [self[f"{name}-{item.pk}"] for name in OF_MEMBER]) for item in self.items]
 
     def found(self) -> list[Found]:
         """The items that were given a place."""
@@ -53,6 +65,17 @@ class ArrayForm(LabForm):
             for item in self.items
             if said[f"place-{item.pk}"] is not None
         ]  # fmt: skip
+
+
+def _as_found(last: ArrayFinding | None) -> dict[str, Any]:
+    if last is None:
+        return {}
+    known: dict[str, Any] = {name: getattr(last, name) for name in WHOLE}
+    for one in last.found.all():
+        state = "unusable" if not one.usable else "stale" if one.stale else "good"
+        values = zip(OF_MEMBER, (one.place, one.slot, one.offset_sectors, state), strict=True)
+        known |= {f"{name}-{one.item_id}": value for name, value in values}
+    return known
 
 
 class CheckForm(LabForm):

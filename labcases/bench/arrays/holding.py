@@ -96,8 +96,8 @@ def _two_parities(pieces: Sequence[bytes], stripe_bytes: int) -> Held:
         )
     return Held(
         size, good * step,
-        f"It does not hold: in {len(found) - good:,} of {counted(len(found), 'stripe')} no two members are parities of the "
-        f"others{where}.",
+        f"It does not hold: in {len(found) - good:,} of {counted(len(found), 'stripe')} no two members are parities "
+        f"of the others{where}.",
     )  # fmt: skip
 
 

@@ -34,7 +34,9 @@ MOST_PAGES = 200
 def array(request: StaffRequest, code: str) -> HttpResponse:
     """How the array of a case was put together, and whether what is left of it is enough."""
     case = case_for(request.user, code)
-    form = bound(request, ArrayForm, case=case)
+    findings = ArrayFinding.objects.filter(case=case).select_related("by")
+    known = list(findings.prefetch_related("found__item__thing", "checks__by").order_by("-pk")[:20])
+    form = bound(request, ArrayForm, case=case, last=known[0] if known else None)
 
     def act(said: dict[str, Any]) -> str:
         names = ("level", "members", "stripe_sectors", "parity", "copies", "note", "happened")
@@ -44,10 +46,7 @@ def array(request: StaffRequest, code: str) -> HttpResponse:
 
     if done := press(request, form, f"array {case.pk}", act):
         return done
-    findings = (
-        ArrayFinding.objects.filter(case=case).select_related("by").prefetch_related("found__item__thing", "checks__by")
-    )
-    told = [(finding, _judged(finding)) for finding in findings.order_by("-pk")[:20]]
+    told = [(finding, _judged(finding)) for finding in known]
     context = {"title": "Array", "case": case, "form": form, "told": told, "checked": CHECKED, "place": "Bench"}
     return show(request, "bench/array.html", context)
 
