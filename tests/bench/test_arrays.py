@@ -182,8 +182,8 @@ def test_where_the_parities_of_a_stripe_lie_is_said() -> None:
     data = [np.random.default_rng(n).bytes(16) for n in range(3)]
     sentence = held("6", rotated(data, 1, 16, 2), stripe_bytes=16).sentence
     assert sentence == (
-        "It holds: in each of 1 stripe two members are parities of the others: in the first that holds, P on place 4 and "
-        "Q on place 0."
+        "It holds: in each of 1 stripe two members are parities of the others: in the first that holds, P on place 4 "
+        "and Q on place 0."
     )
 
 
