@@ -18,6 +18,7 @@ from labcases.cases.models import Case, Item
 from labcases.cases.queries import facts_for
 from labcases.cases.stages import Stage
 from labcases.custody import actions as custody
+from labcases.custody.models import SPINNING
 from labcases.demo.clock import set_to
 from labcases.demo.stories import Story
 from labcases.lab.models import Actor, Staff
@@ -43,6 +44,15 @@ OUTCOMES = {
     ),
 }
 LINES = {"whole": ("whole", ""), "partial": ("partial", "the newest folder is incomplete")}
+
+
+def _found(story: Story, item: Item) -> dict[str, Any]:
+    """What was found, of what can be found on such a medium: the card that came along has no heads."""
+    disks = any(kind in SPINNING for kind, *_ in story.items)
+    if disks and not item.spinning:
+        return {"faults": ["reading"], "found": "Reads slowly in places; nothing to be seen on the outside."}
+    faults = list(story.faults) or ["none"]
+    return {"faults": faults, "found": story.found or "Nothing found that would explain it yet."}
 
 
 class AtTheBench:
@@ -74,8 +84,7 @@ class AtTheBench:
                 item=item,
                 by=engineer,
                 happened=self.moment,
-                faults=list(story.faults) or ["none"],
-                found=story.found or "Nothing found that would explain it yet.",
+                **_found(story, item),
                 inside=bool(item.no_power_because) and item.spinning and story.may_open,
                 prospects=story.prospects,
                 needs_part=story.needs_part if n == 0 else "",
