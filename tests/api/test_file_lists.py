@@ -51,7 +51,7 @@ def as_parquet() -> bytes:
 def test_a_list_in_one_part_is_kept_and_told_by_the_computer(call, at, item):
     answer = send(call, at, name="second partition.csv", sha256=hashlib.sha256(CSV).hexdigest())
     assert answer.status_code == 201, answer.content
-    about = {"number": 1, "state": "kept", "done": 0, "files": 3, "folders": 2, "notes": [], "trouble": ""}
+    about = {"number": 1, "state": "kept", "done": 3, "files": 3, "folders": 2, "notes": [], "trouble": ""}
     assert answer.json() == {"item": str(item), **about}
     found = FileList.objects.get()
     assert (found.source, found.name, found.placed, found.by) == ("station", "second partition.csv", 2, None)
@@ -188,6 +188,7 @@ def test_a_finish_that_is_not_valid_is_a_problem(call, at, sent):
     assert (answer.status_code, answer["Content-Type"]) == (422, "application/problem+json")
 
 
+@pytest.mark.postgres
 def test_words_and_names_with_what_no_database_keeps_are_kept_without_it(call, at):
     data = b"path,check\na,o\0k\n"
     assert send(call, at, data, name="a\0b", checks={"o\0k": "lost"}).status_code == 201

@@ -87,8 +87,9 @@ def test_what_nobody_foresaw_in_a_list_refuses_it_and_is_not_tried_for_ever(make
     assert actions.read_waiting() == 0
 
 
+@pytest.mark.postgres
 def test_a_list_refused_for_a_cell_with_a_nul_says_it_in_escapes(make, bring):
-    found = bring(make.item(), b"path,size,extents,check\na,1\0x,,\n", checks={"o\0k": 1})
+    found = bring(make.item(), b"path,size,extents,check\na,1\0x,,\n")
     assert found.trouble == r"Row 2: the size is no whole number: “1\x00x”. Nothing of it was kept."
 
 

@@ -133,6 +133,18 @@ def test_names_that_could_mislead_are_shown_in_escapes(engineer, item):
     assert "\u202e" not in page
 
 
+@pytest.mark.postgres
+def test_headers_and_words_with_a_nul_are_kept_as_a_database_can(engineer, item):
+    """PostgreSQL keeps no NUL, in no text and no JSON."""
+    data = b"path,size,ext\0ents,check\na\0b.txt,1,,o\0k\n"
+    answer = send(engineer, item, data, **{"word-0": "1"})
+    assert answer.status_code == 303, answer.content.decode()
+    found = FileList.objects.get()
+    assert (found.state, found.how["checks"], found.current.total.files) == ("kept", {"o k": 1}, (0, 1, 0, 0))
+    press(engineer, at(item, "1/0/sample/"), outcome="opened")
+    assert FileSample.objects.get().path == r"a\x00b.txt"
+
+
 def test_ticks_are_pressed_and_shown(engineer, item, kept):
     back = f"{kept.get_absolute_url()}?folder=2"
     answer = press(engineer, at(item, "1/take/"), folder=["2"], taken="yes", back=back)

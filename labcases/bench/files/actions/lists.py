@@ -139,7 +139,9 @@ def _show(found: FileList, made: Made, listed: str, tree: str) -> None:
     """What was read stands from now on; nothing when another reader was faster."""
     about = {"rows": made.rows, "folders": made.folders, "bytes": made.bytes, "placed": made.with_extents}
     mine = FileList.objects.filter(pk=found.pk, state=State.READING)
-    if not mine.update(state=State.KEPT, listed=listed, tree=tree, notes=list(made.notes), beat=None, **about):
+    if not mine.update(
+        state=State.KEPT, listed=listed, tree=tree, notes=list(made.notes), beat=None, done=made.rows, **about
+    ):
         raise _Overtaken
     by, item = Actor(found.by, Role(found.role)), found.item
     said = f"list {found.number}, {made.rows:,} files in {made.folders:,} folders, sha-256 {found.file}"
