@@ -69,6 +69,11 @@ class Asked:
     size: int | None = None
     for_code: str = ""
 
+    @property
+    def narrows(self) -> bool:
+        """Whether it leaves anything out."""
+        return bool(self.words or self.part or self.free or self.size)
+
 
 def understand(text: str) -> Asked:
     """Read what was typed; what is not understood is a word to look for."""

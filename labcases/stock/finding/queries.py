@@ -99,16 +99,24 @@ def parts_for(asked: Asked, known: Names) -> Any:
     """Parts that every word of what was asked fits."""
     found = DonorPart.objects.all()
     for word in asked.words:
-        donors = Donor._base_manager.filter(_numbers(word, ("model_key", "board_number_key"), known))
-        things = Thing._base_manager.filter(_things(word))
-        fits = Q(donor__in=donors.values("pk")) | Q(thing__in=things.values("pk"))
-        fits |= Q(donor__thing__in=things.values("pk")) | Q(thing__place__in=_named(known.places, word))
+        fits = Q(pk__in=_parts_with(word, known))
+        if places := _named(known.places, word):
+            fits |= Q(thing__place__in=places)
         found = found.filter(fits)
     if asked.part:
         found = found.filter(part=asked.part)
     if asked.free:
         found = found.unreserved(at=timezone.now())
     return _of_size(found, asked.size, "donor__")
+
+
+def _parts_with(word: str, known: Names) -> Any:
+    """Keys of parts on which this word stands, or on whose donor; one list, so that the few are looked up by key."""
+    donors, parts = Donor._base_manager.order_by(), DonorPart._base_manager.order_by()
+    things = Thing._base_manager.filter(_things(word)).values("pk")
+    labelled = donors.filter(_numbers(word, ("model_key", "board_number_key"), known)).values("pk")
+    of_donors = parts.filter(donor__in=labelled.union(donors.filter(thing__in=things).values("pk"), all=True))
+    return of_donors.values("pk").union(parts.filter(thing__in=things).values("pk"), all=True)
 
 
 def media_for(asked: Asked, known: Names) -> Any:
@@ -165,6 +173,7 @@ class Kind:
 
 PARTS = Kind("parts", {"part": "part", "family": "donor__family", "shelf": "thing__place"}, "donor__")
 MEDIA = Kind("media", {"part": "use", "family": "family", "shelf": "thing__place"}, "")
+KINDS = {kind.what: kind for kind in (PARTS, MEDIA)}
 USES = dict(Destination.Use.choices)
 
 
@@ -193,23 +202,38 @@ def _in_class(rows: Any, gb: int, medium: str) -> Any:
 
 @dataclass(frozen=True)
 class Counts:
-    """How many rows there are, and of each value of each facet: all from one query, since each costs a walk."""
+    """How many rows there are, and of each value of each facet."""
 
     total: int
     by: Mapping[str, Counter[Any]]
 
     @classmethod
-    def of(cls, rows: Any, kind: Kind) -> Counts:
-        columns = [*kind.columns.values(), f"{kind.medium}sectors", f"{kind.medium}sector_bytes"]
-        by: dict[str, Counter[Any]] = {name: Counter() for name in (*kind.columns, "size")}
-        total = 0
-        for *values, sectors, sector_bytes, number in rows.order_by().values_list(*columns).annotate(Count("pk")):
-            total += number
-            for name, value in zip(kind.columns, values, strict=True):
+    def of(cls, rows: Any, kind: Kind, *, every: bool = False) -> Counts:
+        """All facets in one walk, since a walk costs more than its counting; but when it is ``every`` row of the
+        stockroom, each facet from its own index, where nothing has to be sorted.
+        """
+        by: dict[str, Counter[Any]] = {}
+        for names in (("part",), ("family", "size"), ("shelf",)) if every else (FACETS,):
+            by |= _counted(rows, kind, names)
+        return cls(by["part"].total(), by)
+
+
+def _counted(rows: Any, kind: Kind, names: Sequence[str]) -> dict[str, Counter[Any]]:
+    """How many rows there are of each value of these facets."""
+    size = (f"{kind.medium}sectors", f"{kind.medium}sector_bytes")
+    columns = [column for name in names for column in (size if name == "size" else (kind.columns[name],))]
+    by: dict[str, Counter[Any]] = {name: Counter() for name in names}
+    for *values, number in rows.order_by().values_list(*columns).annotate(Count("pk")):
+        left = iter(values)
+        for name in names:
+            value = _class_of(next(left), next(left)) if name == "size" else next(left)
+            if value is not None:
                 by[name][value] += number
-            if sectors:
-                by["size"][size_class(sectors * (sector_bytes or 512))] += number
-        return cls(total, by)
+    return by
+
+
+def _class_of(sectors: int | None, sector_bytes: int | None) -> int | None:
+    return size_class(sectors * (sector_bytes or 512)) if sectors else None
 
 
 def facets(counts: Counts, kind: Kind, chosen: Mapping[str, str]) -> list[Facet]:
@@ -241,19 +265,57 @@ def _facet(
     return Facet(name, title, choices)
 
 
-def what_of(said: str, asked: Asked, found: Mapping[str, Any]) -> str:
+@dataclass(frozen=True)
+class Found:
+    """What the page lists, parts or media: its rows, what they are counted by, and how many of each there are."""
+
+    what: str
+    kind: Kind
+    rows: Any
+    counted: Counts
+    totals: Mapping[str, int]
+
+
+def find(asked: Asked, said: str, chosen: Mapping[str, str]) -> Found:
     """Parts or media: what the address says, then what the words say, then what there is."""
-    said = said or asked.what
-    return said if said in found else "parts" if found["parts"].exists() or not found["media"].exists() else "media"
+    both = _both(asked)
+    what = _said(said, asked)
+    kind, rows, counted = _look(asked, both, what or "parts", chosen)
+    if not what and not counted.total and _what_there_is(both) == "media":  # asked last: it costs a walk
+        kind, rows, counted = _look(asked, both, "media", chosen)
+    whole = None if any(chosen.values()) else kind.what
+    totals = {name: counted.total if name == whole else each.count() for name, each in both.items()}
+    return Found(kind.what, kind, rows, counted, totals)
+
+
+def _both(asked: Asked) -> dict[str, Any]:
+    known = Names.read()
+    return {"parts": parts_for(asked, known), "media": media_for(asked, known)}
+
+
+def _look(asked: Asked, both: Mapping[str, Any], what: str, chosen: Mapping[str, str]) -> tuple[Kind, Any, Counts]:
+    kind = KINDS[what]
+    rows = narrowed(both[what], kind, chosen)
+    every = not (asked.narrows or any(chosen.values()))
+    return kind, rows, Counts.of(rows, kind, every=every)
+
+
+def _said(said: str, asked: Asked) -> str:
+    what = said or asked.what
+    return what if what in KINDS else ""
+
+
+def _what_there_is(both: Mapping[str, Any]) -> str:
+    return "parts" if both["parts"].exists() or not both["media"].exists() else "media"
 
 
 def codes_of(address: str, *, most: int) -> list[str]:
     """The codes of everything that the find page with this query string lists, up to so many."""
     said = {name: values[-1] for name, values in parse_qs(address[:2000]).items()}
-    asked, known = understand(said.get("q", "")[:200]), Names.read()
-    found = {"parts": parts_for(asked, known), "media": media_for(asked, known)}
-    what = what_of(said.get("what", ""), asked, found)
-    rows = narrowed(found[what], PARTS if what == "parts" else MEDIA, said)
+    asked = understand(said.get("q", "")[:200])
+    both = _both(asked)
+    what = _said(said.get("what", ""), asked) or _what_there_is(both)
+    rows = narrowed(both[what], KINDS[what], said)
     return [codes.printed(code) for code in rows.order_by("thing__code").values_list("thing__code", flat=True)[:most]]
 
 

@@ -18,7 +18,7 @@ from labcases.lab.access import StaffRequest, needs
 from labcases.lab.roles import Right
 from labcases.stock.finding import queries
 from labcases.stock.finding.asked import Asked, understand
-from labcases.stock.finding.queries import FACETS, MEDIA, PARTS
+from labcases.stock.finding.queries import FACETS
 from labcases.stock.views.common import ROWS, sorted_by
 
 PART_COLUMNS = {
@@ -46,39 +46,44 @@ def find(request: StaffRequest) -> HttpResponseBase:
     patients = queries.patients_of(asked.for_code) if asked.for_code else []
     if len(patients) == 1:
         return HttpResponseRedirect(_match(patients[0], asked))
-    known = queries.Names.read()
-    found = {"parts": queries.parts_for(asked, known), "media": queries.media_for(asked, known)}
-    what = queries.what_of(request.GET.get("what", ""), asked, found)
-    kind = PARTS if what == "parts" else MEDIA
     chosen = {name: request.GET.get(name, "") for name in FACETS}
-    rows = queries.narrowed(found[what], kind, chosen)
-    listed = sorted_by(request, rows.with_context(), PART_COLUMNS if kind is PARTS else MEDIA_COLUMNS, "code")
+    found = queries.find(asked, request.GET.get("what", ""), chosen)
+    what = found.what
+    columns = PART_COLUMNS if what == "parts" else MEDIA_COLUMNS
+    listed = sorted_by(request, found.rows.with_context(), columns, "code")
     if request.GET.get("format") == "csv":
         return csv_file("found", CSV[what], (_csv_row(what, row) for row in listed.iterator(chunk_size=500)))
-    counted = queries.Counts.of(rows, kind)
-    counts = {
-        name: counted.total if name == what and not any(chosen.values()) else other.count()
-        for name, other in found.items()
-    }
     context = {
         "typed": typed,
         "labels": urlencode({"found": urlencode({"q": typed, "what": what, **chosen})}),
         "asked": asked,
         "patients": [(item, _match(item, asked)) for item in patients],
-        "counts": counts,
+        "counts": found.totals,
         "what": what,
-        "facets": queries.facets(counted, kind, chosen),
+        "facets": queries.facets(found.counted, found.kind, chosen),
         "chosen": chosen,
-        "page": _page(request, listed, counted.total),
+        "page": _page(request, listed, found.counted.total),
         "sort": "code",
         "place": "Stockroom",
     }
     return show(request, "stock/find.html", context)
 
 
+class ByKey:
+    """Rows of which a page takes a few: sorted by their keys alone, since a sort carries along whatever is read."""
+
+    def __init__(self, rows: Any) -> None:
+        self.rows = rows
+
+    def __getitem__(self, few: slice) -> list[Any]:
+        keys = list(self.rows.values_list("pk", flat=True)[few])
+        whole = self.rows.model.objects.with_context().in_bulk(keys)
+        return [whole[key] for key in keys if key in whole]
+
+
 def _page(request: StaffRequest, listed: Any, total: int) -> Any:
     """The page asked for; the rows are counted already, and counting costs a walk through all of them."""
-    paginator = Paginator(listed, ROWS)
+    paginator = Paginator(ByKey(listed), ROWS)  # type: ignore[arg-type, var-annotated]
     paginator.count = total
     return paginator.get_page(request.GET.get("page"))
 

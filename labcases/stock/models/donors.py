@@ -60,6 +60,11 @@ class Donor(Medium, Entry):
 
     class Meta:
         ordering = ["-pk"]
+        # What the find field counts and lists, without going through the whole rows.
+        indexes = [
+            models.Index(fields=["family", "sectors", "sector_bytes"], name="donor_by_family_and_size"),
+            models.Index(fields=["maker"], name="donor_by_maker"),
+        ]
 
     def __str__(self) -> str:
         return self.thing.printed_code
