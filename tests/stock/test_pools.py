@@ -14,10 +14,11 @@ from labcases.cases.models import Case
 from labcases.cases.queries import facts_for
 from labcases.cases.secrecy.actions import HeldByLaw
 from labcases.cases.secrecy.models import CaseSecret
+from labcases.custody.actions import record, recorded
 from labcases.custody.models import Event
 from labcases.lab.roles import Role
 from labcases.paper.models import Paper
-from labcases.stock.actions import DoesNotFit, NotNow
+from labcases.stock.actions import DoesNotFit, NotNow, assign_destination
 from labcases.stock.measures import bytes_said
 from labcases.stock.pools.actions import assign_pool, erase_images, keep_pool, release_image, resize_image
 from labcases.stock.pools.models import Pool, PoolImage
@@ -97,6 +98,18 @@ def test_released_room_is_free_once(pool, place, make, by, noon):
     assert reserved(pool) == 0
     with pytest.raises(NotNow, match="ended already"):
         release_image(image=image, by=by, happened=noon)
+    assert reserved(pool) == 0
+
+
+def test_room_of_an_image_that_was_written_is_not_given_back_unerased(pool, place, make, by, noon):
+    item = make.item()
+    image = place(item)
+    recorded(record)("cloned", thing=item.thing, by=by, happened=noon, case=item.case.code, because="all heads")
+    with pytest.raises(NotNow, match="was copied while"):
+        release_image(image=image, by=by, happened=noon)
+    assert reserved(pool) == SIZE
+    assign_destination(destination=make.destination(), patient=item, by=by, happened=noon)
+    release_image(image=image, by=by, happened=noon)  # the copy went to the medium
     assert reserved(pool) == 0
 
 

@@ -13,12 +13,12 @@ from labcases.cases.models import Item
 from labcases.cases.queries import facts_for
 from labcases.cases.stages import ENDED, Stage
 from labcases.custody.actions import record, recorded
-from labcases.custody.models import Event, Whereabouts
+from labcases.custody.models import Whereabouts
 from labcases.lab.models import Actor, Entry
 from labcases.lab.roles import Right
 from labcases.stock import fitting
 from labcases.stock.actions.refusals import DestinationTaken, DoesNotFit, NotNow
-from labcases.stock.actions.standing import end, must_be_open, taken_by
+from labcases.stock.actions.standing import end, must_be_open, must_not_be_copied_since, taken_by
 from labcases.stock.models import Destination, DestinationAssignment, Wipe
 
 State = Destination.State
@@ -95,8 +95,9 @@ def release_destination(
     """
     by.must(Right.ASSIGN)
     medium = assignment.destination
-    if not written:
-        _must_be_unwritten(assignment)
+    if not written and medium.use == Destination.Use.CLONE:
+        mend = "Release it as written: then nobody else gets it before its wipe."
+        must_not_be_copied_since(assignment.item, assignment.entered, where=medium, mend=mend)
     end(assignment, happened, because=because)
     change = _after_service(medium, assignment, written=written)
     Destination.objects.filter(pk=medium.pk).update(**change)
@@ -120,16 +121,6 @@ def _after_service(medium: Destination, assignment: DestinationAssignment, *, wr
     patient_left = Item.objects.filter(pk=assignment.item_id, stage__in=[*ENDED, Stage.HANDED_OVER]).exists()
     holds = State.KEPT if patient_left and not medium.owned_by_id else State.HOLDS_DATA
     return {"state": State.RETIRED if failed else holds, "written": True}
-
-
-def _must_be_unwritten(assignment: DestinationAssignment) -> None:
-    """The day-book is believed before the person who says that nothing was written."""
-    copied = Event.objects.filter(kind="cloned", thing_code=assignment.item.thing.code, entered__gte=assignment.entered)
-    if assignment.destination.use == Destination.Use.CLONE and copied.exists():
-        raise NotNow(
-            f"The day-book says that {assignment.item} was copied while {assignment.destination} served it.",
-            mend="Release it as written: then nobody else gets it before its wipe.",
-        )
 
 
 @recorded

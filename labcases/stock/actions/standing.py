@@ -11,6 +11,7 @@ from labcases.cases.models import Item
 from labcases.cases.readings.actions import must_be_the_right_item
 from labcases.cases.stages import ENDED, Stage
 from labcases.core.clock import in_full
+from labcases.custody.models import Event
 from labcases.media.inside import NotReadable, heads_in, heads_said
 from labcases.stock.actions.refusals import NotNow
 from labcases.stock.models import DestinationAssignment, DonorPart, PartAssignment
@@ -39,6 +40,13 @@ def must_be_open(patient: Item) -> None:
     if patient.stage in ENDED or patient.stage == Stage.HANDED_OVER:
         raise NotNow(f"{patient} is {patient.stage}: nothing is assigned to it any more.")
     must_be_the_right_item(patient)
+
+
+def must_not_be_copied_since(patient: Item, entered: datetime, *, where: Any, mend: str) -> None:
+    """The day-book is believed before the person who says that nothing was written. Raises NotNow."""
+    copied = Event.objects.filter(kind="cloned", thing_code=patient.thing.code, entered__gte=entered)
+    if copied.exists():
+        raise NotNow(f"The day-book says that {patient} was copied while {where} served it.", mend=mend)
 
 
 def alive_heads(part: DonorPart, typed: str) -> dict[str, str]:

@@ -10,7 +10,7 @@ import secrets
 from datetime import datetime
 from typing import Any
 
-from django.db.models import F
+from django.db.models import F, Q
 
 from labcases.cases.models import Case, Item
 from labcases.cases.secrecy.actions import erase_secret, put_secret
@@ -22,7 +22,8 @@ from labcases.lab.roles import Right
 from labcases.stock import fitting
 from labcases.stock.actions.media import need_of
 from labcases.stock.actions.refusals import DoesNotFit, NotNow
-from labcases.stock.actions.standing import must_be_open
+from labcases.stock.actions.standing import must_be_open, must_not_be_copied_since
+from labcases.stock.models import Destination, DestinationAssignment
 from labcases.stock.pools.models import Pool, PoolImage
 
 OPENS = "images of this case on storage pools"
@@ -127,13 +128,27 @@ def resize_image(*, image: PoolImage, size: int, by: Actor, happened: datetime, 
 
 @recorded
 def release_image(*, image: PoolImage, by: Actor, happened: datetime, because: str = "") -> PoolImage:
-    """Give room back that nothing was written to. Raises NotNow when it has ended."""
+    """Give room back that nothing was written to. Raises NotNow when it has ended, and when the ledger says that a
+    copy was made meanwhile, which can have gone nowhere else.
+    """
     by.must(Right.ASSIGN)
+    image = _open(image)
+    if not _could_go_elsewhere(image):
+        mend = "Erase the images by destroying their key: then their room is free."
+        must_not_be_copied_since(image.item, image.entered, where=image.pool, mend=mend)
     image = _end(image, PoolImage.End.RELEASED, by=by, happened=happened, because=because)
     said = f"unused on {image.pool}. {because}".strip()
     item = image.item
     record("image-released", thing=item.thing, by=by, happened=happened, because=said, case=item.case.code)
     return image
+
+
+def _could_go_elsewhere(image: PoolImage) -> bool:
+    """Whether a medium, or another pool, served this patient at the same time."""
+    meanwhile = Q(ended=None) | Q(ended__gte=image.happened)
+    media = DestinationAssignment.objects.filter(meanwhile, item=image.item, destination__use=Destination.Use.CLONE)
+    images = PoolImage.objects.filter(meanwhile, item=image.item).exclude(pk=image.pk)
+    return media.exists() or images.exists()
 
 
 @recorded
