@@ -35,7 +35,10 @@ NEEDS: Sequence[tuple[str, str, str, Sequence[tuple[float, str, dict[str, Any]]]
         "head stack",
         "Four heads of this family are seldom offered.",
         (
-            (9.0, "order", {"supplier": "Ebbing Surplus", "price": 11_900, "days": 5}),
+            (9.0, "order", {"supplier": "estate of a repair shop", "price": 8_900, "days": 2}),
+            (7.5, "receive", {}),
+            (7.4, "wrong", {"because": "Two heads instead of four."}),
+            (7.0, "order", {"supplier": "Ebbing Surplus", "price": 11_900, "days": 3}),
             (5.0, "receive", {}),
             (4.9, "wrong", {"because": "The label says one family, the board and the heads inside are another."}),
         ),

@@ -77,6 +77,7 @@ urlpatterns = [
     path("to-buy/<int:pk>/arrived/", buying.receive_need, name="receive-need"),
     path("to-buy/<int:pk>/wrong/", buying.wrong_inside, name="wrong-inside"),
     path("to-buy/<int:pk>/back/", buying.send_back, name="send-back"),
+    path("to-buy/orders/<int:pk>/back/", buying.send_earlier_back, name="send-earlier-back"),
     path("to-buy/<int:pk>/drop/", buying.drop_need, name="drop-need"),
     # what must match
     path("rules/", ruling.rules, name="rules"),

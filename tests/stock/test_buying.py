@@ -103,6 +103,52 @@ def test_the_case_pays_what_was_bought_and_not_what_went_back(noon, need, by):
     assert costs_of(need.item.case) == []
 
 
+@pytest.fixture
+def twice(noon, need, by):
+    """Ordered, wrong inside, and ordered once more elsewhere."""
+    order(need, by, noon, non_refundable=True)
+    actions.receive_need(need=need, by=by, happened=noon)
+    actions.wrong_inside(need=need, by=by, happened=noon, because="Another board revision.")
+    return order(need, by, noon, supplier="Mole Parts", price=6_000)
+
+
+def test_what_came_wrong_and_was_paid_still_counts_beside_the_new_order(noon, twice, by):
+    (earlier,) = twice.earlier.all()
+    assert (earlier.supplier, earlier.because, twice.because) == ("Harbour Surplus", "Another board revision.", "")
+    assert [(cost.amount, cost.non_refundable) for cost in costs_of(twice.item.case)] == [(6_000, False), (4_500, True)]
+    actions.send_earlier_back(order=earlier, by=by, happened=noon, because="Refunded.")
+    assert [cost.amount for cost in costs_of(twice.item.case)] == [6_000]
+    with pytest.raises(actions.NotNow, match="went back already"):
+        actions.send_earlier_back(order=earlier, by=by, happened=noon, because="Refunded.")
+
+
+def test_the_page_of_a_need_tells_of_the_earlier_order_and_lets_it_go_back(twice, client_as):
+    client, (earlier,) = client_as(), twice.earlier.all()
+    address = reverse("stock:send-earlier-back", args=[earlier.pk])
+    page = client.get(twice.get_absolute_url()).content.decode()
+    assert "Ordered before: Harbour Surplus" in page
+    assert address in page
+    assert client.get(address).status_code == 200
+    assert client.post(address, {"because": "Refunded."}).status_code == 303
+    assert "Went back" in client.get(twice.get_absolute_url()).content.decode()
+
+
+def test_what_is_dropped_counts_where_the_customer_pays_it_anyway(noon, need, by):
+    order(need, by, noon, non_refundable=True)
+    actions.drop_need(need=need, by=by, happened=noon, because="The customer declined.")
+    assert [cost.amount for cost in costs_of(need.item.case)] == [4_500]
+
+
+def test_what_arrived_is_taken_into_stock_with_what_the_order_says(noon, need, by, client_as):
+    order(need, by, noon)
+    client = client_as()
+    form = client.get(reverse("stock:add-donor"), {"need": need.pk}).context["form"]
+    assert (form["supplier"].value(), form["cost"].value()) == ("Harbour Surplus", "45.00")
+    assert form["parts"].value() == ["controller board"]
+    for odd in ("x", "9" * 30, "777"):
+        assert client.get(reverse("stock:add-donor"), {"need": odd}).status_code == 200
+
+
 def test_new_stock_is_offered_the_moment_it_is_entered(make, need):
     fits, other = make.part("controller board", board_number="PB2210"), make.part("controller board", board_number="X1")
     need.refresh_from_db()

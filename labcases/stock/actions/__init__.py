@@ -13,6 +13,7 @@ from labcases.stock.actions.buying import (
     raise_need,
     receive_need,
     send_back,
+    send_earlier_back,
     wrong_inside,
 )
 from labcases.stock.actions.donors import correct_part, note_test, scrap_donor, strip_part
@@ -89,6 +90,7 @@ __all__ = [
     "retire",
     "scrap_donor",
     "send_back",
+    "send_earlier_back",
     "stock_destination",
     "stock_destinations",
     "stock_donor",

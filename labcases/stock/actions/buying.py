@@ -16,7 +16,7 @@ from labcases.lab.models import Actor, Entry, Profile
 from labcases.lab.roles import Right
 from labcases.stock.actions.refusals import NotNow
 from labcases.stock.actions.standing import must_be_open
-from labcases.stock.models import DonorPart, Need
+from labcases.stock.models import DonorPart, EarlierOrder, Need
 from labcases.stock.queries.buying import needs_met_by, wanted_attributes
 from labcases.stock.queries.narrowing import not_known_to_differ
 from labcases.stock.queries.ruling import rule_books, rules_for
@@ -66,12 +66,39 @@ def order_need(
     patient = need.item
     wanted = wanted_attributes(patient, rules_for(need.part, patient.family_id).rules)
     about: dict[str, Any] = {"attributes": wanted}
-    about |= {"supplier": supplier, "price": price, "promised": promised, "non_refundable": non_refundable}
+    _keep_earlier(need, by, happened)
+    about |= {
+        "because": "",
+        "supplier": supplier,
+        "price": price,
+        "promised": promised,
+        "non_refundable": non_refundable,
+    }
     _move(need, State.ORDERED, {State.TO_BUY, State.WRONG}, ordered=happened, arrived=None, **about)
     cost = f", {Money(price, need.currency).plain()} {need.currency}" if price is not None else ""
     day = f", promised for {promised:%Y-%m-%d}" if promised else ""
     _record("need-ordered", need, by, happened, f"{need.part} from {supplier}{cost}{day}. {because}")
     return need
+
+
+def _keep_earlier(need: Need, by: Actor, happened: datetime) -> None:
+    """What was ordered before and came wrong was paid: it stays beside the new order, until it goes back."""
+    wrong = Need.objects.filter(pk=need.pk, state=State.WRONG, ordered__isnull=False).first()
+    if wrong is not None:
+        names = ("supplier", "price", "currency", "non_refundable", "ordered", "arrived", "because")
+        about = {name: getattr(wrong, name) for name in names}
+        EarlierOrder.objects.create(need=wrong, **about, **Entry.stamp(by, happened))
+
+
+@recorded
+def send_earlier_back(*, order: EarlierOrder, by: Actor, happened: datetime, because: str) -> EarlierOrder:
+    """What came wrong before goes back; its price no longer counts for the case. Raises NotNow when it went."""
+    by.must(Right.KEEP_STOCK)
+    if not EarlierOrder.objects.filter(pk=order.pk, returned=None).update(returned=happened):
+        raise NotNow(f"The {order} went back already.", mend="Reload the page and look again.")
+    order.refresh_from_db()
+    _record("need-returned", order.need, by, happened, f"{order}. {because}")
+    return order
 
 
 @recorded

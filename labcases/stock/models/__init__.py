@@ -6,7 +6,7 @@ not assigned to another before its wipe is on record; what is retired or used up
 
 from __future__ import annotations
 
-from labcases.stock.models.buying import Need
+from labcases.stock.models.buying import EarlierOrder, Need
 from labcases.stock.models.donors import Donor, DonorPart, PartAssignment
 from labcases.stock.models.families import Family, FamilyAlias, FamilySize
 from labcases.stock.models.media import ConsentPaper, Destination, DestinationAssignment
@@ -21,6 +21,7 @@ __all__ = [
     "DestinationAssignment",
     "Donor",
     "DonorPart",
+    "EarlierOrder",
     "Family",
     "FamilyAlias",
     "FamilySize",

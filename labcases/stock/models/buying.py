@@ -104,3 +104,29 @@ class Need(Entry):
     def is_late(self, today: date) -> bool:
         """Whether it was promised for a day that has passed."""
         return self.state == self.State.ORDERED and self.promised is not None and self.promised < today
+
+
+class EarlierOrder(Entry):
+    """An order of a need that came wrong before it was ordered once more: it was paid, and counts until it goes back.
+
+    ``happened`` is when it was ordered once more.
+    """
+
+    need = models.ForeignKey(Need, on_delete=models.PROTECT, related_name="earlier")
+    supplier = Line(personal=False, max_length=200)
+    price = models.PositiveBigIntegerField(null=True, blank=True, help_text="minor units")
+    currency = Line(personal=False, max_length=3, blank=True)
+    non_refundable = models.BooleanField(default=False)
+    ordered = models.DateTimeField()
+    arrived = models.DateTimeField(null=True, blank=True)
+    because = Prose(personal=False, blank=True, help_text="what was wrong with it")
+    returned = models.DateTimeField(null=True, blank=True, help_text="when it went back to where it was bought")
+
+    class Meta:
+        ordering = ["pk"]
+
+    def __str__(self) -> str:
+        return f"{self.need.part} from {self.supplier}"
+
+    def get_absolute_url(self) -> str:
+        return self.need.get_absolute_url()

@@ -13,7 +13,7 @@ from labcases.cases import models as cases
 from labcases.stock import matching
 from labcases.stock.comparing import operand
 from labcases.stock.matching import Grade
-from labcases.stock.models import DonorPart, FamilyAlias, Need
+from labcases.stock.models import DonorPart, EarlierOrder, FamilyAlias, Need
 from labcases.stock.queries.inside import with_families
 from labcases.stock.queries.ruling import rule_books
 from labcases.stock.reasons import shown
@@ -119,11 +119,23 @@ class PartCost:
 
 
 def costs_of(case: cases.Case) -> list[PartCost]:
-    """The parts bought for a case and not sent back, for its quote; the margin is the office's."""
+    """The parts bought for a case and not sent back, for its quote; the margin is the office's.
+
+    What is no longer needed counts where the customer pays it whatever comes of it; what came wrong, until it went
+    back.
+    """
     bought = Need.objects.filter(item__case=case, ordered__isnull=False, price__isnull=False)
-    kept = bought.exclude(state__in=[Need.State.RETURNED, Need.State.DROPPED]).select_related("item__thing")
-    return [PartCost(f"{need.part} for item {need.item.number}", need.price or 0, need.currency, need.non_refundable)
-            for need in kept.order_by("pk")]  # fmt: skip
+    kept = bought.exclude(state=Need.State.RETURNED).exclude(state=Need.State.DROPPED, non_refundable=False)
+    wrong = EarlierOrder.objects.filter(need__item__case=case, price__isnull=False, returned=None)
+    return [
+        *[_cost(need, need, "") for need in kept.select_related("item__thing").order_by("pk")],
+        *[_cost(one.need, one, ", came wrong") for one in wrong.select_related("need__item__thing")],
+    ]
+
+
+def _cost(need: Need, order: Need | EarlierOrder, ending: str) -> PartCost:
+    words = f"{need.part} for item {need.item.number}{ending}"
+    return PartCost(words, order.price or 0, order.currency, order.non_refundable)
 
 
 @dataclass(frozen=True)

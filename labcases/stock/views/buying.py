@@ -22,7 +22,7 @@ from labcases.stock import actions, papers
 from labcases.stock.forms.lists import NeedFilter
 from labcases.stock.forms.parts import NeedForm, OrderForm, SentenceForm
 from labcases.stock.forms.verbs import BecauseForm
-from labcases.stock.models import Need
+from labcases.stock.models import EarlierOrder, Need
 from labcases.stock.queries.buying import Wanted, to_be_bought, wanted
 from labcases.stock.queries.candidates import wanted_part
 from labcases.stock.rules import PartKind
@@ -84,6 +84,7 @@ def need(request: StaffRequest, pk: int) -> HttpResponse:
     found = _need(pk)
     (said,) = wanted([found])
     context = {"need": found, "lines": said.lines, "late": found.is_late(timezone.localdate()), "place": "Stockroom"}
+    context["earlier"] = found.earlier.all()
     return show(request, "stock/need.html", context)
 
 
@@ -151,6 +152,23 @@ def wrong_inside(request: StaffRequest, pk: int) -> HttpResponse:
 def send_back(request: StaffRequest, pk: int) -> HttpResponse:
     lead = "Its price then no longer counts for the case."
     return _step(request, pk, "Note that it went back", actions.send_back, BecauseForm, lead=lead)
+
+
+@GET_OR_POST
+@needs(Right.KEEP_STOCK)
+def send_earlier_back(request: StaffRequest, pk: int) -> HttpResponse:
+    """What came wrong before it was ordered once more goes back."""
+    found = get_object_or_404(
+        EarlierOrder.objects.select_related("need__item__case__thing", "need__item__thing"), pk=pk
+    )
+    form = bound(request, BecauseForm)
+
+    def act(said: dict[str, Any]) -> EarlierOrder:
+        return actions.send_earlier_back(order=found, by=request.actor, **said_of(said, "because", "happened"))
+
+    lead = "Its price then no longer counts for the case."
+    context = page_of("Note that it went back", form, found, "", lead=lead)
+    return press(request, form, "send-earlier-back", act) or show(request, "verb.html", context)
 
 
 @GET_OR_POST

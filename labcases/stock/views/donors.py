@@ -10,6 +10,7 @@ from django.utils import timezone
 from django.views.decorators.http import require_GET
 
 from labcases.core import codes
+from labcases.core.money import Money
 from labcases.core.views import bound, csv_file, press, show
 from labcases.lab.access import StaffRequest, needs
 from labcases.lab.roles import Right
@@ -88,8 +89,8 @@ def donor(request: StaffRequest, code: str) -> HttpResponse:
 @GET_OR_POST
 @needs(Right.KEEP_STOCK)
 def add_donor(request: StaffRequest) -> HttpResponse:
-    """Take a donor into stock."""
-    form = bound(request, NewDonorForm, currency=request.lab.currency)
+    """Take a donor into stock; ``?need=`` fills in where it was bought for whom, and for how much."""
+    form = bound(request, NewDonorForm, currency=request.lab.currency, initial=_bought(request))
 
     def act(said: dict[str, Any]) -> Donor:
         about = {"currency": request.lab.currency, "parts": said["parts"], "at": said["place"], **form.about()}
@@ -97,6 +98,17 @@ def add_donor(request: StaffRequest) -> HttpResponse:
 
     context = page_of("Add a donor", form, None, "")
     return press(request, form, "add-donor", act) or show(request, "stock/medium_form.html", context)
+
+
+def _bought(request: StaffRequest) -> dict[str, Any]:
+    """What the order of a need says of what was in its parcel. What stands on the label is still to be read off it."""
+    asked = request.GET.get("need", "")
+    known = asked.isascii() and asked.isdigit() and len(asked) < 18
+    need = Need.objects.filter(pk=asked).select_related("item").first() if known else None
+    if need is None:
+        return {}
+    cost = "" if need.price is None else Money(need.price, need.currency).plain()
+    return {"parts": [need.part], "kind": need.item.kind, "supplier": need.supplier, "cost": cost}
 
 
 @GET_OR_POST
