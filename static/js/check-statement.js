@@ -21,16 +21,19 @@ function verdictLine([verdict, sentence]) {
 }
 
 function table(rows) {
-  const list = made("table", "", "list");
+  const list = made("table", "", "list stack");
   list.append(made("caption", "What was recorded, to be compared with the paper"));
   const head = list.createTHead().insertRow();
-  for (const name of ["Event", "Happened", "What", "Thing", "Names and texts"]) {
-    head.append(Object.assign(made("th", name), { scope: "col" }));
-  }
+  const names = ["Event", "Happened", "What", "Thing", "Names and texts"];
+  for (const name of names) head.append(Object.assign(made("th", name), { scope: "col" }));
   const body = list.createTBody();
   for (const row of rows) {
     const line = body.insertRow();
-    for (const [name, words] of Object.entries(row)) line.append(made("td", words, name === "words" ? "wrap" : "code"));
+    Object.entries(row).forEach(([name, words], at) => {
+      const cell = at ? made("td", words, name === "words" ? "wrap" : "code") : Object.assign(made("th", words, "code"), { scope: "row" });
+      cell.dataset.label = names[at]; // on a phone the rows become slips (stack.js)
+      line.append(cell);
+    });
   }
   return list;
 }
