@@ -212,6 +212,14 @@ def test_a_part_that_does_not_begin_where_it_should_is_noticed(call, at):
     assert "byte 21" in call.post(at, {"parts": 2}).json()["detail"]
 
 
+def test_the_same_spans_under_another_key_are_refused_with_the_upload_they_are(call, at, item):
+    send(call, at)
+    answer = send(call, f"items/{item}/coverage/{uuid4()}")
+    assert answer.status_code == 409
+    assert "upload 1" in answer.json()["detail"]
+    assert CoverageUpload.objects.count() == 1
+
+
 def test_a_key_is_of_one_item(call, at, make):
     call.put(f"{at}/parts/1", CSV)
     other = make.item()

@@ -130,6 +130,19 @@ def test_a_table_that_stands_already_is_refused(make, lay):
     assert CoverageUpload.objects.count() == 1
 
 
+def test_what_a_bench_computer_sent_of_a_pass_and_head_stands_once(make, lay):
+    """Sent again later, the first pass would lie over what the second one said since."""
+    item, first = make.item(), [(0, 100, "unreadable")]
+    lay(item, first, source="station")
+    lay(item, [(0, 100, "doubtful")], 1, source="station", pass_number=2)
+    with pytest.raises(UploadedBefore, match="upload 1"):
+        lay(item, first, 2, source="station")
+    derive(item)
+    assert coverage_of(item).counts()["doubtful"] == 100
+    assert lay(item, first, 3, source="station", pass_number=3).number == 3
+    assert lay(item, first, 3, source="station", head=0).number == 4
+
+
 def test_an_item_of_unknown_size_has_no_coverage(make, lay):
     with pytest.raises(NoSize):
         lay(make.item(sectors=None), [(0, 10, "read")])

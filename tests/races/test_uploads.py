@@ -69,6 +69,21 @@ def test_the_same_part_sent_by_several_at_once_is_one_part_and_one_upload(
     assert Event.objects.filter(kind=kind).count() == 1
 
 
+@pytest.mark.parametrize(("what", "data"), [("coverage", SPANS[0]), ("files", LIST)])
+def test_the_same_bytes_from_two_computers_at_once_are_one_upload_and_one_sentence(
+    at_once: AtOnce, bench: tuple[str, list[str]], what: str, data: bytes
+) -> None:
+    item, tokens = bench
+    at = f"items/{item}/{what}/{UUID(int=7)}"
+    assert statuses(at_once(*(lambda t=t: Caller(t).put(f"{at}/parts/1", data) for t in tokens))) == [201, 201]
+    answers = at_once(*(finishing(token, at) for token in tokens))
+    assert statuses(answers) == [201, 409]
+    told = next(answer.json()["detail"] for answer in answers if answer.status_code == 409)
+    assert told.startswith("These very bytes")
+    made: Any = CoverageUpload if what == "coverage" else FileList
+    assert made.objects.count() == 1
+
+
 def test_different_parts_under_one_number_at_once_are_one_part_and_one_refusal(
     at_once: AtOnce, bench: tuple[str, list[str]]
 ) -> None:

@@ -118,12 +118,12 @@ def keep_upload(
 ) -> CoverageUpload:
     """Keep an upload; call ``derive`` after its transaction. ``verb`` is "overlay", or "withdraw" with a reason.
 
-    Raises NotAllowed, WrongItem, NoSize, and UploadedBefore for a table that stands already.
+    Raises NotAllowed, WrongItem, NoSize, and UploadedBefore for spans that stand already.
     """
     by.must(Right.EXAMINE)
     must_be_the_right_item(item)
     size_of(item)
-    if same := _same(item, ready, verb):
+    if same := _same(item, ready, verb, pass_number, head):
         raise UploadedBefore(same)
     number = (CoverageUpload.objects.filter(item=item).aggregate(last=Max("number"))["last"] or 0) + 1
     made = CoverageUpload.objects.create(
@@ -136,11 +136,14 @@ def keep_upload(
     return made
 
 
-def _same(item: Item, ready: Ready, verb: str) -> CoverageUpload | None:
-    """A table that stands already, or what was entered by hand just before; a bench computer has keys of its own."""
+def _same(item: Item, ready: Ready, verb: str, pass_number: int, head: int | None) -> CoverageUpload | None:
+    """A table that stands already, what was entered by hand just before, or what a bench computer sent of this pass
+    and head: under another key, or from another computer, it would lie over what came since."""
     standing = CoverageUpload.objects.standing().filter(item=item)
     if ready.source == CoverageUpload.Source.TABLE:
         return standing.filter(file=ready.file, verb=verb).first()
+    if ready.source == CoverageUpload.Source.STATION:
+        return standing.filter(file=ready.file, verb=verb, pass_number=pass_number, head=head).first()
     last = standing.last() if ready.source == CoverageUpload.Source.HAND else None
     return last if last and (last.file, last.verb) == (ready.file, verb) else None
 
