@@ -82,6 +82,7 @@ urlpatterns = [
     # what must match
     path("rules/", ruling.rules, name="rules"),
     path("rules/codes/new/", ruling.add_label_code, name="add-label-code"),
+    path("rules/codes/<int:pk>/", ruling.keep_label_code, name="keep-label-code"),
     path("rules/<str:part>/", ruling.rules_of, name="rules-of"),
     path("rules/<str:part>/back/", ruling.rules_back, name="rules-back"),
     # for a patient

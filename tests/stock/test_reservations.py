@@ -9,6 +9,8 @@ import pytest
 from django.urls import reverse
 from django.utils import timezone
 
+from labcases.cases.models import Item
+from labcases.cases.stages import Stage
 from labcases.custody.models import EventText
 from labcases.lab.roles import Role
 from labcases.stock import actions
@@ -306,10 +308,29 @@ def test_the_list_says_for_whom_it_is_kept(four, client_as):
 
 
 def test_the_front_counts_what_is_free_for_anybody_and_what_is_kept(four):
-    heads = next(row for row in parts_there(None) if row.part == "head stack")
+    heads = next(row for row in parts_there(None).kinds if row.part == "head stack")
     assert (heads.free, heads.reserved, heads.assigned, heads.spent) == (3, 1, 0, 0)
 
 
 def test_free_heads_are_those_that_are_free_for_anybody(four, client_as):
     page = client_as().get(reverse("stock:find"), {"q": "free heads"})
     assert {row.pk for row in page.context["page"]} == {four[n].pk for n in (0, 2, 3)}
+
+
+def test_a_part_that_serves_who_has_left_is_said_on_the_front_until_it_is_judged(make, noon, client_as):
+    part, item, by, client = make.part(), make.item(), make.everyone(), client_as()
+    made = actions.assign_donor(part=part, patient=item, by=by, happened=noon)
+    front = reverse("docket:stockroom")
+    assert "a patient that has left" not in client.get(front).content.decode()
+    Item.objects.filter(pk=item.pk).update(stage=Stage.HANDED_OVER)
+    assert "1 serves a patient that has left</a>: say what came of it." in client.get(front).content.decode()
+    assert [*client.get(reverse("stock:parts"), {"state": "left"}).context["page"]] == [part]
+    actions.judge_part(assignment=made, outcome="worked", because="Read.", by=by, happened=noon)
+    assert "a patient that has left" not in client.get(front).content.decode()
+
+
+def test_a_scrapped_donor_is_asked_for_no_further_part(make, noon, client_as):
+    part, by = make.part(), make.everyone()
+    assert "List a part" in client_as().get(part.donor.get_absolute_url()).content.decode()
+    actions.scrap_donor(donor=part.donor, by=by, happened=noon, because="Crashed.")
+    assert "List a part" not in client_as().get(part.donor.get_absolute_url()).content.decode()

@@ -198,3 +198,17 @@ def test_an_engineer_reads_them_and_changes_nothing(client_as):
     client = client_as(Role.ENGINEER)
     assert "Keep these rules" not in client.get(address()).content.decode()
     assert client.post(address(), rows(("main_chip", "must", "equal", "1"))).status_code == 403
+
+
+def test_a_label_code_is_said_again_and_put_out_of_use(make, noon, client_as):
+    code = actions.keep_label_code(name="head code", stands="top line", by=make.everyone(), happened=noon)
+    client, address = client_as(), reverse("stock:keep-label-code", args=[code.pk])
+    assert address in client.get(reverse("stock:rules")).content.decode()
+    assert client.get(address).status_code == 200
+    assert client.post(address, {"stands": "second line"}).status_code == 303
+    code.refresh_from_db()
+    assert (code.name, code.stands, code.in_use) == ("HEAD CODE", "second line", False)
+    assert "out of use" in client.get(reverse("stock:rules")).content.decode()
+    offered = client.get(reverse("stock:rules-of", args=["head stack"])).content.decode()
+    assert "code:HEAD CODE" not in offered
+    assert client_as(Role.ENGINEER).get(address).status_code == 403

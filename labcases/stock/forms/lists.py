@@ -16,7 +16,13 @@ from labcases.stock.models import Destination, DonorPart, Family, Need
 from labcases.stock.rules import PartKind
 
 SHELF, RESERVED = "shelf", "reserved"  # of parts: as they stand now, which is more than the state of a row
-STANDINGS = [("", "every state"), (SHELF, "free for anybody"), (RESERVED, "reserved"), *DonorPart.State.choices]
+STANDINGS = [
+    ("", "every state"),
+    (SHELF, "free for anybody"),
+    (RESERVED, "reserved"),
+    *DonorPart.State.choices,
+    ("left", "serves a patient that has left"),
+]
 PARTS = [(kind.value, kind.value) for kind in PartKind]
 MORE_STATES = [
     ("clean", "clean"),
@@ -66,6 +72,8 @@ def _standing(parts: Any, state: str) -> Any:
     now = timezone.now()
     if state == SHELF:
         return parts.unreserved(at=now)
+    if state == "left":
+        return parts.serving_nobody_here()
     if state == RESERVED:
         return parts.reserved(at=now)
     if state in DonorPart.ON_THE_SHELF:

@@ -141,6 +141,13 @@ class BackForm(LabForm):
     happened = HappenedField()
 
 
+class KeepLabelCodeForm(LabForm):
+    """Where a label code stands, and whether it is still compared; its name stays, since labels were read by it."""
+
+    stands = LineField(label="Where it stands", required=False, max_length=200)
+    in_use = forms.BooleanField(label="in use: rules may compare it", required=False)
+
+
 class LabelCodeForm(LabForm):
     """A code on labels that the lab compares."""
 

@@ -13,6 +13,7 @@ from django.urls import reverse
 from django.utils import timezone
 
 from labcases.cases.models import Item
+from labcases.cases.stages import ENDED, Stage
 from labcases.core.models import Line, Prose, ShownManager
 from labcases.custody.models import Medium, Thing
 from labcases.lab.models import Entry
@@ -87,6 +88,11 @@ class DonorPartQuerySet(models.QuerySet["DonorPart"]):
     def reserved(self, *, at: datetime) -> DonorPartQuerySet:
         """Kept for some patient at this moment."""
         return self.free().filter(reserved_until__gt=at, reserved_until__lte=at + DonorPart.LONGEST)
+
+    def serving_nobody_here(self) -> DonorPartQuerySet:
+        """Those whose patient has left: what came of them is still to be said."""
+        gone = [*ENDED, Stage.HANDED_OVER]
+        return self.filter(state=DonorPart.State.ASSIGNED, assignments__ended=None, assignments__item__stage__in=gone)
 
     def with_context(self) -> DonorPartQuerySet:
         """Everything a row about a part prints."""

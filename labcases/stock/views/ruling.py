@@ -14,11 +14,11 @@ from labcases.core.views import bound, press, show
 from labcases.lab.access import StaffRequest, needs
 from labcases.lab.roles import Right
 from labcases.stock import actions
-from labcases.stock.forms.ruling import BackForm, LabelCodeForm, RulesForm
+from labcases.stock.forms.ruling import BackForm, KeepLabelCodeForm, LabelCodeForm, RulesForm
 from labcases.stock.models import Family, LabelCode, RuleSet
 from labcases.stock.queries.ruling import RuleBook, rule_books
 from labcases.stock.rules import PartKind
-from labcases.stock.views.common import GET_OR_POST, page_of
+from labcases.stock.views.common import GET_OR_POST, page_of, said_of
 
 VERSIONS_SHOWN = 20
 
@@ -33,7 +33,7 @@ def rules(request: StaffRequest) -> HttpResponse:
         if family and row.rules is not None:
             own.setdefault(part, []).append(row)
     rows = [(kind, books.of(kind, None), own.get(kind.value, [])) for kind in PartKind]
-    context = {"rows": rows, "codes": LabelCode.objects.filter(in_use=True), "place": "Stockroom"}
+    context = {"rows": rows, "codes": LabelCode.objects.all(), "place": "Stockroom"}
     return show(request, "stock/rules.html", context)
 
 
@@ -105,6 +105,23 @@ def add_label_code(request: StaffRequest) -> HttpResponse:
     lead = "Patients and donors can then say it, and a rule can compare it: whole, or some of its characters."
     context = page_of("Name a label code", form, None, "", lead=lead, button="Name it")
     return press(request, form, "add-label-code", act) or show(request, "verb.html", context)
+
+
+@GET_OR_POST
+@needs(Right.KEEP_LAB)
+def keep_label_code(request: StaffRequest, pk: int) -> HttpResponse:
+    """Say again where a label code stands, or put it out of use."""
+    code = get_object_or_404(LabelCode, pk=pk)
+    form = bound(request, KeepLabelCodeForm, initial={"stands": code.stands, "in_use": code.in_use})
+
+    def act(said: dict[str, Any]) -> str:
+        about = said_of(said, "stands", "in_use") | {"happened": timezone.now()}
+        actions.keep_label_code(name=code.name, code=code, by=request.actor, **about)
+        return reverse("stock:rules")
+
+    lead = "Out of use, no new rule compares it. Rules that do go on until they are changed."
+    context = page_of(f"Label code {code}", form, None, "", lead=lead, button="Keep the changes")
+    return press(request, form, "keep-label-code", act) or show(request, "verb.html", context)
 
 
 def _asked(request: StaffRequest, part: str) -> tuple[PartKind, Family | None]:
