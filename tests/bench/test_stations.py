@@ -101,6 +101,18 @@ def test_after_a_power_cut_the_list_says_what_was_running(make, noon, ports):
     assert queries.ran_at(noon - timedelta(hours=1)) == []
 
 
+def test_after_a_power_cut_all_that_ran_is_ended_with_one_press(make, noon, ports, client_as):
+    first, second = begun(make, noon, ports[0]), begun(make, noon, ports[1])
+    client = client_as(Role.ENGINEER)
+    assert "/bench/stations/power-cut/" in client.get("/bench/stations/running/").content.decode()
+    form = client.get("/bench/stations/power-cut/").context["form"]
+    assert form["sessions"].value() == [first.pk, second.pk]
+    assert client.post("/bench/stations/power-cut/", {}).status_code == 422
+    assert client.post("/bench/stations/power-cut/", {"sessions": form["sessions"].value()}).status_code == 303
+    assert [one.ending for one in Session.objects.all()] == ["power cut", "power cut"]
+    assert Event.objects.filter(kind="power-ended").count() == 2
+
+
 def test_only_engineers_switch_on(make, noon, ports):
     with pytest.raises(NotAllowed):
         begun(make, noon, ports[0], by=make.actor(Role.COUNTER))

@@ -75,6 +75,15 @@ def end(*, session: Session, ending: str, by: Actor, happened: datetime, hands_o
 
 
 @recorded
+def power_went(*, sessions: Sequence[Session], by: Actor, happened: datetime) -> list[Session]:
+    """The power went: all of these have none any more, from this moment on. All or none. Raises NotRunning."""
+    by.must(Right.EXAMINE)
+    if not sessions:
+        raise NotRunning("None was chosen.", mend="Tick the ports that had no power any more.")
+    return [end(session=one, ending=Session.Ending.POWER_CUT, by=by, happened=happened) for one in sessions]
+
+
+@recorded
 def watch(*, session: Session, watcher: Staff | None, by: Actor, happened: datetime) -> Session:
     """Who looks at it tonight."""
     by.must(Right.EXAMINE)

@@ -61,6 +61,29 @@ class EndForm(LabForm):
     happened = HappenedField()
 
 
+class RunningField(forms.ModelMultipleChoiceField):
+    """What has power now, by port and patient."""
+
+    def label_from_instance(self, obj: Any) -> str:
+        return f"{obj.port}: {obj.item}"
+
+
+class PowerCutForm(LabForm):
+    """What lost its power; everything that runs, unless something is left out."""
+
+    sessions = RunningField(
+        label="No power any more", queryset=Session.objects.none(), widget=forms.CheckboxSelectMultiple,
+        error_messages={"required": "Tick the ports that had no power any more."},
+    )  # fmt: skip
+    happened = HappenedField(label="The power went")
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        running = Session.objects.running().with_context().order_by("port__equipment__name", "port_id")
+        self.fields["sessions"].queryset = running  # type: ignore[attr-defined]
+        self.initial = {"sessions": [one.pk for one in running], **(self.initial or {})}
+
+
 class WatchForm(LabForm):
     watcher = StaffField(label="Looks at it tonight", required=False, empty_label="nobody")
     happened = HappenedField()

@@ -13,7 +13,7 @@ from django.views.decorators.http import require_GET, require_http_methods
 
 from labcases.bench.records import queries as records
 from labcases.bench.stations import actions, queries
-from labcases.bench.stations.forms import BeginForm, EndForm, EquipmentForm, MomentForm, WatchForm
+from labcases.bench.stations.forms import BeginForm, EndForm, EquipmentForm, MomentForm, PowerCutForm, WatchForm
 from labcases.bench.stations.models import Equipment, Session
 from labcases.cases.queries import item_for
 from labcases.core.views import bound, csv_file, press, show
@@ -82,6 +82,23 @@ def end(request: StaffRequest, pk: int) -> HttpResponse:
         return done
     lead = f"It has run on {session.port} for {session.machine_words}."
     return show(request, "verb.html", _page(session, "Take it off its port", form, lead))
+
+
+@GET_OR_POST
+@needs(Right.EXAMINE)
+def power_cut(request: StaffRequest) -> HttpResponse:
+    """The power went: whatever ran has none any more."""
+    form = bound(request, PowerCutForm)
+
+    def act(said: dict[str, Any]) -> str:
+        actions.power_went(sessions=list(said["sessions"]), by=request.actor, happened=said["happened"])
+        return reverse("bench:stations")
+
+    if done := press(request, form, "power-cut", act):
+        return done
+    lead = "Print what was running first. Look at each patient before it gets power again: it went down without a word."
+    context = {"title": "The power went", "form": form, "lead": lead, "button": "End them all", "place": "Bench"}
+    return show(request, "verb.html", context)
 
 
 @GET_OR_POST
