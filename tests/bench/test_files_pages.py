@@ -133,6 +133,15 @@ def test_names_that_could_mislead_are_shown_in_escapes(engineer, item):
     assert "\u202e" not in page
 
 
+def test_headers_and_words_that_could_mislead_are_shown_in_escapes_too(engineer, item):
+    data = "path,si\u202eze,extents,check\na,1,,o\u202ek\n".encode()
+    first = engineer.post(at(item, "add/"), {"file": SimpleUploadedFile("l.csv", data)})
+    page = engineer.get(first["Location"]).content.decode()
+    assert r"si\u202eze" in page
+    assert r"“o\u202ek” means" in page
+    assert "\u202e" not in page
+
+
 @pytest.mark.postgres
 def test_headers_and_words_with_a_nul_are_kept_as_a_database_can(engineer, item):
     """PostgreSQL keeps no NUL, in no text and no JSON."""

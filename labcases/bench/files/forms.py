@@ -11,7 +11,7 @@ from django.core.exceptions import ValidationError
 from labcases.bench.files.cells import MEANS, words_in
 from labcases.bench.files.columns import CHECK_WORDS, COLUMNS
 from labcases.bench.files.models import FileList, FileSample
-from labcases.bench.files.paths import KINDS
+from labcases.bench.files.paths import KINDS, shown
 from labcases.bench.files.source import Source
 from labcases.bench.files.states import STATES, UNKNOWN, WORDS
 from labcases.bench.reading.models import ReadingArea
@@ -76,7 +76,7 @@ class ReadListForm(LabForm):
         self.order_fields([*columns, *[f for f in self.fields if f not in (*columns, "happened")], "happened"])
 
     def _add_columns(self, found: Mapping[str, int]) -> None:
-        columns = [(str(at), header) for at, header in enumerate(self.source.headers)]
+        columns = [(str(at), header) for at, header in enumerate(self.source.shown_headers)]
         for one in COLUMNS:
             choices = columns if one.required else [("", "in no column"), *columns]
             self.fields[one.key] = forms.ChoiceField(
@@ -120,7 +120,7 @@ class ReadListForm(LabForm):
         known = MEANS | dict(self.earlier.get("checks", {}))
         for number, word in enumerate(self.words):
             self.fields[f"{PREFIX}-{number}"] = forms.TypedChoiceField(
-                label=f"“{word[:40]}” means" if word else "an empty cell means",
+                label=f"“{shown(word.encode('utf-8', 'surrogatepass'), 40)}” means" if word else "an empty cell means",
                 choices=[(str(code), words) for code, words in CHECK_WORDS.items()],
                 coerce=int,
                 initial=str(known.get(word, UNKNOWN)),

@@ -65,6 +65,11 @@ class Source:
         if not self.headers or len(self.headers) > MOST_COLUMNS:
             raise ListError(f"It has {len(self.headers)} columns; a list of files has 1 to {MOST_COLUMNS}.")
 
+    @property
+    def shown_headers(self) -> list[str]:
+        """The headers fit for a page."""
+        return [shown(header.encode("utf-8", "surrogatepass"), 60) for header in self.headers]
+
     def batches(self, columns: Sequence[int]) -> Iterator[Batch]:
         """The rows, of these columns."""
         yield from getattr(self, f"_{self.kind}_batches")(columns)
