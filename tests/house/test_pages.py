@@ -65,6 +65,7 @@ class Seen:
     kind: str
     page: Page | None
     writes: list[str] = field(default_factory=list)
+    headers: dict[str, str] = field(default_factory=dict)
 
     def __str__(self) -> str:
         return self.address
@@ -100,7 +101,7 @@ def look(client: Client, path: str) -> Seen:
         text = b"".join(answer) if answer.streaming else answer.content
     shown = kind.startswith("text/html") and answer.status_code in (200, 422)
     page = Page(text.decode()) if shown else None
-    seen = Seen(path, name_of(urlsplit(path).path), answer.status_code, kind, page, writes)
+    seen = Seen(path, name_of(urlsplit(path).path), answer.status_code, kind, page, writes, dict(answer.headers))
     if answer.status_code in (301, 302, 303):
         seen.page, seen.kind = None, answer.headers["Location"]
     return seen
