@@ -287,6 +287,15 @@ def test_from_the_match_page_to_the_shelf(make, client_as):
     assert client.get(need.get_absolute_url()).status_code == 200
 
 
+def test_the_docket_says_what_is_bought_and_kept_for_each_patient(make, noon, need, by, client_as):
+    order(need, by, noon)
+    part, until = make.part("motor"), timezone.now() + timedelta(days=1)
+    actions.reserve_part(part=part, patient=need.item, until=until, by=by, happened=noon)
+    page = client_as().get(reverse("docket:case", args=[str(need.item.case)])).content.decode()
+    for said in ("on the list to buy: ", "Harbour Surplus, ", "45.00", f"{part}</a>: reserved for it until"):
+        assert said in page
+
+
 def test_what_is_late_says_so(noon, need, by, client_as):
     order(need, by, noon, promised=date(2020, 1, 1))
     client = client_as()

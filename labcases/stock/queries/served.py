@@ -7,10 +7,11 @@ from dataclasses import dataclass
 from typing import Any
 
 from django.db.models import Count
+from django.utils import timezone
 
 from labcases.cases.models import Case, Item
 from labcases.cases.stages import ENDED, Stage
-from labcases.stock.models import Destination, DestinationAssignment, PartAssignment, PoolImage
+from labcases.stock.models import Destination, DestinationAssignment, DonorPart, Need, PartAssignment, PoolImage
 
 
 def facts(items: Sequence[Item]) -> Mapping[int, Mapping[str, Any]]:
@@ -33,21 +34,30 @@ def _counts(rows: Any) -> dict[int, int]:
 
 @dataclass(frozen=True)
 class Served:
-    """What serves one item, the newest first, and whether anything may still be assigned to it."""
+    """What serves one item, the newest first, and what is bought and kept for it; ``open``: more may be assigned."""
 
     item: Item
     parts: list[PartAssignment]
     media: list[DestinationAssignment]
     images: list[PoolImage]
+    needs: list[Need]
+    kept: list[DonorPart]
     open: bool
+
+    @property
+    def anything(self) -> bool:
+        return bool(self.parts or self.media or self.images or self.needs or self.kept)
 
 
 def parts_of(case: Case) -> list[Served]:
-    """The docket's section: one entry an item, in four queries."""
+    """The docket's section: one entry an item, in six queries."""
     items = case.items.select_related("thing", "case__thing")
     parts = part_history().filter(item__case=case)
     media = medium_history().filter(item__case=case)
     images = PoolImage.objects.with_context().filter(item__case=case)
+    needs = Need.objects.with_context().filter(item__case=case).exclude(state=Need.State.MET)
+    reserved = DonorPart.objects.reserved(at=timezone.now()).with_context().filter(reserved_for__case=case)
+    kept = list(reserved)
     gone = (*ENDED, Stage.HANDED_OVER)
     return [
         Served(
@@ -55,6 +65,8 @@ def parts_of(case: Case) -> list[Served]:
             of_item(parts, item),
             of_item(media, item),
             of_item(images, item),
+            of_item(needs, item),
+            [part for part in kept if part.reserved_for_id == item.pk],
             case.closed is None and item.stage not in gone,
         )
         for item in items
