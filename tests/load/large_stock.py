@@ -11,11 +11,15 @@ from collections.abc import Iterator
 from datetime import date, timedelta
 from typing import Any
 
-FAMILIES, BATCH = 100, 2_000
+FAMILIES, SHELVES, BATCH = 100, 40, 2_000
+MAKERS = ("Pelorus", "Orrery", "Skerry", "Tamarin", "Ludlow", "Vantry", "Quillon", "Harrow")
+SECTORS = (625_142_448, 976_773_168, 1_953_525_168, 3_907_029_168, 7_814_037_168)
 
 
 def prepare() -> Any:
-    """An empty lab with its families and one patient of the first family, in the DATA_DIR of the environment."""
+    """An empty lab with its families, its shelves and one patient of the first family, in the DATA_DIR of the
+    environment.
+    """
     os.environ.setdefault("DJANGO_SETTINGS_MODULE", "labcases.settings")
     import django
 
@@ -23,13 +27,18 @@ def prepare() -> Any:
     from django.apps import apps
 
     from labcases.cases.models import Item
+    from labcases.core import codes
+    from labcases.lab.models import Place
     from labcases.stock.models import Donor, DonorPart, Family
     from tests.load.tables import make_tables
     from tests.seed import FITTING, Seed
 
     make_tables()
     Family.objects.bulk_create([Family(name=f"Minnow {n}", heads=2 + n % 3 * 2) for n in range(FAMILIES)])
-    seed = Seed(apps, fitting=FITTING)
+    shelves = [Place(name=f"Bay {n}", code=codes.with_check(codes.stock_body("S", n))) for n in range(1, SHELVES + 1)]
+    Place.objects.bulk_create(shelves)
+    coded = {"custody.thing": {"code": codes.with_check(codes.case_body(2026, 1)), "words": "A docket"}}
+    seed = Seed(apps, fitting=FITTING | coded)
     for model in (Item, Donor, DonorPart):
         seed.of(model)
     about = {"kind": "disk25", "family": Family.objects.get(name="Minnow 0"), "preamplifier": "PA-0", "head_map": "0 1"}
@@ -78,6 +87,9 @@ def _drawn(chance: random.Random, families: list[Any], *, near: bool) -> dict[st
     n = 0 if near else chance.randrange(1, len(families))
     return {
         "kind": "disk25",
+        "maker": MAKERS[n % len(MAKERS)],
+        "model": f"PL{100 + n}-{chance.randrange(60)}M",
+        "board_number": f"100-{7000 + n}",
         "family_id": families[n].pk,
         "firmware": f"F{n % 7}{chance.randrange(3)}",
         "preamplifier": chance.choice([f"PA-{n % 4}", f"pa {n % 4}", ""]),
@@ -85,7 +97,7 @@ def _drawn(chance: random.Random, families: list[Any], *, near: bool) -> dict[st
         "plant": chance.choice(["N", "S", ""]),
         "made": date(2020, 1, 1) + timedelta(days=chance.randrange(900)),
         "head_offsets": " ".join(f"{chance.uniform(0, 30):.2f}" for _ in range(2)),
-        "sectors": 1_953_525_168,
+        "sectors": chance.choice(SECTORS),
         "sector_bytes": 512,
     }
 
@@ -93,11 +105,15 @@ def _drawn(chance: random.Random, families: list[Any], *, near: bool) -> dict[st
 def _things(numbers: list[int]) -> tuple[list[Any], list[Any]]:
     from labcases.core import codes
     from labcases.custody.models import Thing
+    from labcases.lab.models import Place
 
+    shelves = list(Place.objects.order_by("pk"))
     donors = [codes.with_check(codes.stock_body("D", 10_000 + n)) for n in numbers]
     made = []
     for kind, listed in (("donor", donors), ("part", [codes.with_check(f"{code[:-1]}P1") for code in donors])):
-        made.append(Thing.objects.bulk_create([Thing(code=code, kind=kind, words="head stack") for code in listed]))
+        lying = ((code, shelves[n % len(shelves)]) for n, code in zip(numbers, listed, strict=True))
+        things = [Thing(code=code, kind=kind, words="head stack", place=place) for code, place in lying]
+        made.append(Thing.objects.bulk_create(things))
     return made[0], made[1]
 
 

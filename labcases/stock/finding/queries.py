@@ -30,6 +30,8 @@ MOST_FACETS = 12
 NEAR = 3  # per cent: a "2 TB" medium may have a little more or less
 LEAST_SERIAL = 3
 LAST = chr(0x10FFFF)
+# Beside an OR SQLite looks a list of keys up once. Alone, it may go through the list again for every part of a shelf.
+NO_PART = Q(pk__lt=0)
 
 
 @dataclass(frozen=True)
@@ -99,10 +101,8 @@ def parts_for(asked: Asked, known: Names) -> Any:
     """Parts that every word of what was asked fits."""
     found = DonorPart.objects.all()
     for word in asked.words:
-        fits = Q(pk__in=_parts_with(word, known))
-        if places := _named(known.places, word):
-            fits |= Q(thing__place__in=places)
-        found = found.filter(fits)
+        fits = Q(pk__in=_parts_with(word, known)) | Q(thing__place__in=_named(known.places, word))
+        found = found.filter(fits | NO_PART)
     if asked.part:
         found = found.filter(part=asked.part)
     if asked.free:
