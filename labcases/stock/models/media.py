@@ -200,7 +200,7 @@ class ConsentPaper(Entry):
         return f"signed consent for {self.destination}"
 
     def get_absolute_url(self) -> str:
-        return reverse("stock:consent-paper", args=[self.destination.thing.printed_code, self.pk])
+        return reverse("stock:consent-paper", args=[self.pk])
 
     @property
     def is_pdf(self) -> bool:

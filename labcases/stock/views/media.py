@@ -20,7 +20,7 @@ from labcases.stock import actions
 from labcases.stock.forms.lists import MediaFilter
 from labcases.stock.forms.stocking import ChangeMediaForm, NewMediaForm
 from labcases.stock.forms.verbs import BecauseForm, ConsentForm, ReleaseMediumForm
-from labcases.stock.models import Destination, DestinationAssignment
+from labcases.stock.models import ConsentPaper, Destination, DestinationAssignment
 from labcases.stock.queries.served import medium_history
 from labcases.stock.views.common import GET_OR_POST, medium_of, page_number, page_of, said_of, sorted_by, start_of
 
@@ -160,11 +160,10 @@ def note_consent(request: StaffRequest, code: str) -> HttpResponse:
 
 @require_safe
 @needs(Right.LOOK)
-def consent_paper(request: StaffRequest, code: str, pk: int) -> HttpResponse:
+def consent_paper(request: StaffRequest, pk: int) -> HttpResponse:
     """A signed consent: a PDF as it came, of a picture the copy made here."""
-    medium = medium_of(code)
-    paper = get_object_or_404(medium.consent_papers, pk=pk)
-    return file_of(paper, f"Consent {medium} {paper.pk}")
+    paper = get_object_or_404(ConsentPaper.objects.select_related("destination__thing"), pk=pk)
+    return file_of(paper, f"Consent {paper.destination} {paper.pk}")
 
 
 @GET_OR_POST
