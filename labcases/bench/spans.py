@@ -146,7 +146,8 @@ def _why_not(first: int, sectors: int, total: int) -> str:
         return f"the span starts at {first:,}; sectors are counted from 0."
     if sectors < 0:
         return f"the span is {sectors:,} sectors long; a length cannot be negative."
-    return f"{sectors:,} sectors from sector {first:,} run past the end; the medium has {total:,} sectors."
+    run = "1 sector from sector {0:,} runs" if sectors == 1 else "{1:,} sectors from sector {0:,} run"
+    return f"{run.format(first, sectors)} past the end; the medium has {total:,} sectors."
 
 
 def _whole_numbers(values: Any, what: str) -> Ints:

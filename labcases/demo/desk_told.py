@@ -49,7 +49,7 @@ OLD-0440;Brack & Daughters;0118 496 0318;2024-09-03;2024-09-24;3.5\u2033 disk;Co
 """
 
 COMPUTERS = (
-    ("Bench machine 1", ("steps", "readings", "coverage", "plan"), ""),
+    ("Bench machine 1", ("steps", "readings", "coverage", "files", "plan"), ""),
     ("Bench machine 2", ("readings", "coverage"), ""),
     ("Laptop of the summer", ("readings",), "Went back to its owner."),
 )

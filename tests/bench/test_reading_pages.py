@@ -203,7 +203,7 @@ def test_where_a_file_lies_comes_from_a_table_too(bench):
     ("typed_lines", "sentence"),
     [
         ("1 0 10\n1 20 10", "Two parts have the same number."),
-        ("1 976773168 1", "Row 1: 1 sectors from sector 976,773,168 run past the end"),
+        ("1 976773168 1", "Row 1: 1 sector from sector 976,773,168 runs past the end"),
         ("first 0 10", "Row 1: write number, first sector, number of sectors and a name."),
     ],
 )
