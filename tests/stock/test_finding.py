@@ -11,6 +11,8 @@ from django.urls import reverse
 
 from labcases.lab.roles import Role
 from labcases.stock.finding.asked import understand
+from labcases.stock.finding.queries import MEDIA, PARTS, Counts
+from labcases.stock.models import Destination, DonorPart
 
 
 @pytest.mark.parametrize(
@@ -154,6 +156,23 @@ def test_it_comes_as_csv(client, stock):
     answer = client.get(reverse("stock:find"), {"q": "minnow heads", "format": "csv"})
     lines = b"".join(answer.streaming_content).decode().splitlines()
     assert [line.split(",")[0] for line in lines[1:]] == [str(stock[0].parts.get(part="head stack"))]
+
+
+@pytest.mark.parametrize(("model", "kind"), [(DonorPart, PARTS), (Destination, MEDIA)])
+def test_all_of_the_stock_is_counted_from_indexes_as_a_walk_counts_it(stock, model, kind):
+    apart, walked = (Counts.of(model.objects.all(), kind, every=every) for every in (True, False))
+    assert apart == walked
+    assert apart.total == model.objects.count() > 1
+    assert sum(apart.by["size"].values()) == apart.total
+
+
+def test_words_and_a_chosen_shelf_narrow_together(client, stock):
+    small, large, *_ = stock
+    shelf = small.thing.place
+    page = found(client, "pelorus", shelf=shelf.pk)
+    assert all(code in page for code in parts_of(small))
+    assert not any(code in page for code in parts_of(large))
+    assert not any(code in found(client, "corvane", shelf=shelf.pk) for code in parts_of(large))
 
 
 def test_it_asks_as_often_for_much_stock_as_for_little(client, make):
