@@ -267,7 +267,9 @@ def _facet(
 
 @dataclass(frozen=True)
 class Found:
-    """What the page lists, parts or media: its rows, what they are counted by, and how many of each there are."""
+    """What the page lists, parts or media: its rows, what they are counted by, how many they are, and how many of the
+    others there would be.
+    """
 
     what: str
     kind: Kind
@@ -283,8 +285,7 @@ def find(asked: Asked, said: str, chosen: Mapping[str, str]) -> Found:
     kind, rows, counted = _look(asked, both, what or "parts", chosen)
     if not what and not counted.total and _what_there_is(both) == "media":  # asked last: it costs a walk
         kind, rows, counted = _look(asked, both, "media", chosen)
-    whole = None if any(chosen.values()) else kind.what
-    totals = {name: counted.total if name == whole else each.count() for name, each in both.items()}
+    totals = {name: counted.total if name == kind.what else each.count() for name, each in both.items()}
     return Found(kind.what, kind, rows, counted, totals)
 
 
