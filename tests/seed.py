@@ -34,6 +34,7 @@ FITTING: dict[str, dict[str, Any]] = {
     "stock.destination": {"sectors": 1, "sector_bytes": 512},
     "stock.healthcheck": {"passed": True},
     "stock.wipe": {"verified": ""},
+    "stock.consentpaper": {"original": "0" * 64},
     "stock.poolimage": {"end": ""},
     "stock.takeline": {"thing": "custody.Thing", "expected_at": "lab.Place", "outcome": "expected"},
 }

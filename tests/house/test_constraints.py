@@ -46,6 +46,7 @@ BREAKS: dict[str, dict[str, Any]] = {
     "case_key_is_there_or_erased": {"wrapped": None},
     "secret_is_sealed_or_erased": {"erased": NOON},
     "signed_paper_has_its_digests": {"original": "0" * 63},
+    "consent_paper_has_its_digest": {"original": "0" * 63},
     "withdrawn_paper_says_why": {"withdrawn": NOON, "withdrawn_because": ""},
     "signed_terms_name_version_and_signer": {"terms_signed": NOON, "signed_by": "Orrin Vale", "terms": None},
     "chip_was_taken_off_another": {"parent": "cases.Item"},
