@@ -99,8 +99,9 @@ def take_in(*, table: Import, skip_refused: bool, by: Actor, happened: datetime)
     found = counts(table)
     if found[Fate.REFUSED] and not skip_refused:
         few = table.rows.filter(fate=Fate.REFUSED)[:REASONS]
+        is_or_are = "is" if found[Fate.REFUSED] == 1 else "are"
         raise Refused(
-            f"{counted(found[Fate.REFUSED], 'row')} of it refused, and all or none was chosen.",
+            f"{counted(found[Fate.REFUSED], 'row')} of it {is_or_are} refused, and all or none was chosen.",
             why=[f"Row {row.number:,}: {row.because}" for row in few],
             mend="Put them right in the table and send it again, or choose to leave them out.",
         )

@@ -148,7 +148,7 @@ def test_a_serial_twice_is_refused_with_both_rows_however_it_is_typed(send: Any,
     table = send(workbook(HEAD, GOOD, row(serial="H1H2H3"), row(serial=twice)))
     refused = table.rows.get(fate="refused")
     assert (refused.number, "stands in row 2 already" in refused.because) == (4, True)
-    with pytest.raises(Refused, match="1 row of it refused"):
+    with pytest.raises(Refused, match="1 row of it is refused"):
         everything_taken_in(table)
     assert nothing_came_in()
 

@@ -71,7 +71,7 @@ def test_one_column_cannot_be_two_fields(client: Any) -> None:
 
 def test_all_or_none_with_refused_rows_says_so_on_the_page(client: Any) -> None:
     answer = client.post(reverse("imports:take-in", args=[checked(client).pk]), {"refused": "none"})
-    assert "1 row of it refused" in answer.content.decode()
+    assert "1 row of it is refused" in answer.content.decode()
 
 
 @pytest.mark.parametrize(

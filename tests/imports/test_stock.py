@@ -139,7 +139,7 @@ def test_known_donors_are_the_same_or_changed(send: Any, make: Make, by: Actor) 
 
 def test_refused_rows_stop_an_import_of_all_or_none(send: Any, by: Actor) -> None:
     table = send(HEAD + ROW.format("A1B2C3") + ROW.format("D4E5F6").replace("Pelorus", "#REF!"))
-    with pytest.raises(Refused, match="1 row of it refused"):
+    with pytest.raises(Refused, match="1 row of it is refused"):
         actions.take_in(table=table, skip_refused=False, by=by, happened=NOON)
     taken_in(table, skip=True)
     assert [donor.serial for donor in Donor.objects.all()] == ["A1B2C3"]

@@ -3,20 +3,36 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from datetime import date, timedelta
 from typing import Any
 
 from django import forms
+from django.utils import timezone
 
 from labcases.core.forms import CountField, LineField, ProseField
 from labcases.media.inside import NotReadable, codes_in_words, codes_said, heads_said, ids_said, offsets_said
 
 COPIED = {"class": "code", "autocomplete": "off", "autocapitalize": "characters", "spellcheck": "false"}
+OLDEST = date(1950, 1, 1)
 
 
 class CodedField(LineField):
     """What is copied from a label: serial, model, board number."""
 
     widget = forms.TextInput(attrs=COPIED)
+
+
+class MadeField(forms.DateField):
+    """The day something was made, which has been."""
+
+    widget = forms.DateInput(format="%Y-%m-%d", attrs={"type": "date"})
+    default_error_messages = {"invalid": "Write the day as 2024-03-09, or leave it blank."}
+
+    def clean(self, value: Any) -> date | None:
+        made: date | None = super().clean(value)
+        if made and not OLDEST <= made <= timezone.localdate() + timedelta(days=1):  # tomorrow, where it was made
+            raise forms.ValidationError(f"{made.isoformat()} is no day on which it can have been made.")
+        return made
 
 
 class KeptField(LineField):

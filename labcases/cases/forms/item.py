@@ -9,7 +9,7 @@ from django import forms
 from labcases.cases import words
 from labcases.cases.families import family_of
 from labcases.cases.forms.fields import Part, Picks
-from labcases.cases.forms.inside import InsideFields
+from labcases.cases.forms.inside import InsideFields, MadeField
 from labcases.cases.intake import NewItem
 from labcases.cases.models import Item
 from labcases.core.forms import CountField, HappenedField, LabForm, LineField, ProseField
@@ -55,10 +55,7 @@ class ItemFields(forms.Form):
     firmware = LineField(label="Firmware", required=False, max_length=60, widget=forms.TextInput(attrs=LIFTED))
     interface = LineField(label="Interface", required=False, max_length=40)
     board_number = LineField(label="Board number", required=False, max_length=60, widget=forms.TextInput(attrs=LIFTED))
-    made = forms.DateField(
-        label="Made", required=False, widget=forms.DateInput(format="%Y-%m-%d", attrs={"type": "date"}),
-        error_messages={"invalid": "Write the date as 2026-11-25, or leave it blank."},
-    )  # fmt: skip
+    made = MadeField(label="Made", required=False)
     slot = LineField(label="Slot", required=False, max_length=40, help_text="its place in an array")
     label_codes = LineField(
         label="Also printed on it", required=False, help_text="capacity, part numbers, dates as they stand"

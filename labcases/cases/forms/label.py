@@ -7,6 +7,7 @@ from typing import Any
 from django import forms
 
 from labcases.cases.families import family_of
+from labcases.cases.forms.inside import MadeField
 from labcases.cases.forms.item import LIFTED
 from labcases.cases.models import Item
 from labcases.core.forms import CountField, LabForm, LineField
@@ -34,10 +35,7 @@ class LabelForm(LabForm):
         widget=forms.TextInput(attrs={"inputmode": "numeric", "class": "code large", "autocomplete": "off"}),
     )
     board_number = _large("Board number", 60)
-    made = forms.DateField(
-        label="Made", required=False, widget=forms.DateInput(format="%Y-%m-%d", attrs={"type": "date"}),
-        error_messages={"invalid": "Write the date as 2026-11-25, or leave it blank."},
-    )  # fmt: skip
+    made = MadeField(label="Made", required=False)
     plant = _large("Plant", 60)
     label_codes = _large("Also printed on it", 300)
 

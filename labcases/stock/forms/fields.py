@@ -2,11 +2,9 @@
 
 from __future__ import annotations
 
-from datetime import date, timedelta
 from typing import Any
 
 from django import forms
-from django.utils import timezone
 
 from labcases.cases.forms.inside import COPIED
 from labcases.cases.models import Case
@@ -15,7 +13,6 @@ from labcases.core.forms import CountField, LineField
 from labcases.media import capacity
 
 SECTOR_SIZES = [(size, f"{size:,} bytes") for size in (512, 520, 528, 4096, 4160)]
-OLDEST = date(1950, 1, 1)
 MOST_SECTORS = 2**50  # of 4160 bytes each they still count in 63 bits
 
 
@@ -39,19 +36,6 @@ class CaseField(LineField):
         if found is None:
             raise forms.ValidationError(f"There is no case {read.printed}.")
         return found
-
-
-class MadeField(forms.DateField):
-    """The day something was made, which has been."""
-
-    widget = forms.DateInput(format="%Y-%m-%d", attrs={"type": "date"})
-    default_error_messages = {"invalid": "Write the day as 2024-03-09, or leave it blank."}
-
-    def clean(self, value: Any) -> date | None:
-        made: date | None = super().clean(value)
-        if made and not OLDEST <= made <= timezone.localdate() + timedelta(days=1):  # tomorrow, where it was made
-            raise forms.ValidationError(f"{made.isoformat()} is no day on which it can have been made.")
-        return made
 
 
 class SizeFields(forms.Form):

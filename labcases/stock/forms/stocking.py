@@ -7,14 +7,14 @@ from typing import Any
 
 from django import forms
 
-from labcases.cases.forms.inside import CodedField, InsideFields
+from labcases.cases.forms.inside import CodedField, InsideFields, MadeField
 from labcases.cases.queries import known_serials
 from labcases.core.forms import AmountField, CountField, HappenedField, LabForm, LineField, ProseField
 from labcases.core.text import folded_serial
 from labcases.custody.models import MediumKind, Thing
 from labcases.lab.models import Place
 from labcases.stock.actions.stocking import MOST_AT_ONCE, first_twice
-from labcases.stock.forms.fields import CaseField, MadeField, SizeFields
+from labcases.stock.forms.fields import CaseField, SizeFields
 from labcases.stock.models import Destination, Donor, Family, FamilyAlias
 from labcases.stock.rules import PartKind
 from labcases.stock.sizes import NotASize, Size, sizes_said
