@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+import re
+
 import pytest
 from django.urls import reverse
 
 from labcases.bench.actions import examine
 from labcases.bench.protocol_defaults import KINDS
+from labcases.bench.protocol_facts import FACTS
 from labcases.bench.protocols import actions, queries
 from labcases.bench.protocols.models import OrderNote, ProtocolVersion
 from labcases.lab.roles import Role
@@ -107,6 +110,27 @@ def test_a_version_is_written_as_a_form_and_published(make, item, client_as):
     )
 
 
+def test_an_item_is_moved_to_the_newest_order_of_its_own_kind_unless_it_goes_by_that_one(item, make, noon, client_as):
+    client, move = client_as(Role.MANAGER), reverse("bench:move-protocol", args=[str(item)])
+    actions.answer(item=item, answers={"board": ("done", "clean")}, by=make.everyone(), happened=noon)
+    (kept,) = ProtocolVersion.objects.filter(kind="disk")
+    assert offered(client, move)[:2] == [("", "Choose one"), ("helium", KINDS["helium"] + ", as delivered")]
+    assert client.post(move, {"version": "", "because": "x"}).status_code == 422
+    same = {"kind": kept.kind, "steps": kept.steps, "happened": noon}
+    newer = [ProtocolVersion.objects.create(number=number, **same) for number in (2, 3)]
+    assert offered(client, move)[0] == (str(newer[1].pk), str(newer[1]))
+    assert client.post(move, {"version": newer[0].pk, "because": "as agreed"}).status_code == 303
+    assert [key for key, _ in offered(client, move)][:2] == [str(newer[1].pk), str(kept.pk)]
+
+
+def offered(client, address: str) -> list[tuple[str, str]]:
+    """The versions that the page offers, the chosen one first, as a browser without scripts shows it."""
+    page = client.get(address)
+    field = page.context["form"]["version"]
+    assert field.value() in (None, "")  # nothing else is chosen: then it is the first
+    return list(field.field.choices)
+
+
 def made_address() -> str:
     return ProtocolVersion.objects.get(number=2).get_absolute_url()
 
@@ -120,6 +144,21 @@ def test_a_step_is_added_with_a_stop_of_its_own(db, client_as):
     page = text(client.get(EDIT))
     for words in ("Weigh it", "it has platters", "not: a disk password locks it", "no scales"):
         assert words in page
+
+
+def test_facts_are_ticked_those_that_count_first_and_the_others_unfolded(db, client_as):
+    field = client_as(Role.MANAGER).get(f"{EDIT}step/heads/").context["form"]["applies-any"]
+    assert len(field.value()) > 1
+    open_, folded = str(field).split("<details>")
+    assert sorted(open_values(open_)) == sorted(field.value())
+    assert len(open_values(open_) + open_values(folded)) == len(FACTS)
+    assert "<select" not in str(field)
+    assert open_.count(" checked") == len(field.value())
+    assert " checked" not in folded
+
+
+def open_values(html: str) -> list[str]:
+    return re.findall(r'type="checkbox" name="applies-any" value="([\w-]+)"', html)
 
 
 def test_a_draft_that_cannot_be_worked_by_says_so_and_is_thrown_away(db, client_as):

@@ -91,20 +91,26 @@ class ReasonForm(LabForm):
 class MoveForm(LabForm):
     """Another version, of any kind: a shingled disk is often known as one only later.
 
-    ``version`` is the key of one, or the name of a kind whose order is still as delivered.
+    ``version`` is the key of one, or the name of a kind whose order is still as delivered. Those of the item's ``own``
+    kind come first, and the newest of them is chosen; nothing is where the item already goes by it.
     """
 
     version = forms.ChoiceField(label="Version")
     because = ProseField(label="Why", rows=2, max_length=2000)
     happened = HappenedField()
 
-    def __init__(self, *args: Any, leave_out: ProtocolVersion | None = None, **kwargs: Any) -> None:
+    def __init__(self, *args: Any, own: str, leave_out: ProtocolVersion | None = None, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        rows = list(ProtocolVersion.objects.defer("steps"))
-        kept = [(str(row.pk), str(row)) for row in rows if leave_out is None or row.pk != leave_out.pk]
+        rows = list(ProtocolVersion.objects.defer("steps"))  # of each kind the newest first
         begun = {row.kind for row in rows}
-        delivered = [(kind, f"{words}, as delivered") for kind, words in KINDS.items() if kind not in begun]
-        self.fields["version"].choices = [*kept, *delivered]  # type: ignore[attr-defined] # a choice field
+        known = [(row.kind, str(row.pk), str(row)) for row in rows]
+        known += [(kind, kind, f"{words}, as delivered") for kind, words in KINDS.items() if kind not in begun]
+        known.sort(key=lambda one: one[0] != own)
+        out = str(leave_out.pk) if leave_out else ""
+        choices = [(key, words) for _, key, words in known if key != out]
+        if known[0][1] == out:
+            choices.insert(0, ("", "Choose one"))
+        self.fields["version"].choices = choices  # type: ignore[attr-defined] # a choice field
 
 
 class PublishForm(LabForm):
@@ -136,11 +142,30 @@ VERBS = {
 }
 
 
+class FactPicks(forms.CheckboxSelectMultiple):
+    """Check boxes of many: those that are ticked stand open, the others in a list that is folded away."""
+
+    template_name = "bench/widgets/facts.html"
+
+    def __init__(self, words: str, **kwargs: Any) -> None:
+        super().__init__(**kwargs)
+        self.words = words
+
+    def get_context(self, name: str, value: Any, attrs: dict[str, Any] | None) -> dict[str, Any]:
+        context = super().get_context(name, value, attrs)
+        widget = context["widget"]
+        options = [option for _, group, _ in widget["optgroups"] for option in group]
+        widget["ticked"] = [option for option in options if option["selected"]]
+        widget["others"] = [option for option in options if not option["selected"]]
+        widget["words"] = self.words
+        return context
+
+
 class FactsField(forms.MultipleChoiceField):
     """Facts from the list, in words. Gives a tuple of names."""
 
     def __init__(self, label: str, choices: Iterable[tuple[str, str]], **kwargs: Any) -> None:
-        kwargs.setdefault("widget", forms.SelectMultiple(attrs={"size": 5}))
+        kwargs.setdefault("widget", FactPicks(label))
         super().__init__(label=label, choices=list(choices), required=False, **kwargs)
 
     def clean(self, value: Any) -> Any:

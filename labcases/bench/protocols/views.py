@@ -125,10 +125,7 @@ def move(request: StaffRequest, code: str) -> HttpResponse:
     """A patient goes by another version."""
     item = item_for(request.user, code)
     kept = KeptProtocol.objects.filter(item=item).select_related("version").first()
-    due = queries.newest(own := kind_of(item.kind, item.nature))
-    form = bound(
-        request, MoveForm, leave_out=kept.version if kept else None, initial={"version": str(due.pk) if due else own}
-    )
+    form = bound(request, MoveForm, own=kind_of(item.kind, item.nature), leave_out=kept.version if kept else None)
 
     def act(said: dict[str, Any]) -> Item:
         version = actions.version_named(said["version"], said["happened"])
