@@ -135,6 +135,20 @@ def test_a_form_without_errors_has_no_summary():
     assert "data-wrongs" not in str(Slip())
 
 
+@pytest.mark.parametrize(
+    ("said", "way"),
+    [
+        ({"back": "/bench/equipment/", "place": "Bench"}, "/bench/equipment/"),
+        ({"place": "Custody"}, "/custody/"),
+        ({"place": ""}, "/"),
+        ({}, "/"),
+    ],
+)
+def test_a_verb_about_nothing_is_left_to_where_it_came_from_or_to_the_front_page_of_its_place(said, way):
+    page = drawn('{% include "verb.html" %}', title="Do it", form=Slip(), request=RequestFactory().get("/x/"), **said)
+    assert f'<a class="may" href="{way}">Leave it</a><button class="do">Do it</button>' in page
+
+
 @pytest.mark.parametrize("name", ["400.html", "500.html"])
 def test_the_last_pages_need_neither_request_nor_database(name):
     said = engines["django"].get_template(name).render({})

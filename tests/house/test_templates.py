@@ -119,6 +119,20 @@ def test_every_file_that_a_style_or_script_names_exists() -> None:
     assert [f"{said(path)}: {name}" for path, name in named if not (path.parent / name).exists()] == []
 
 
+# --- where a form ends
+
+LEAVES = re.compile(r">Leave it</a>")
+ENDS = re.compile(r'<p class="acts last">[^\n]*?>Leave it</a>|<p class="acts last">\s*<a[^>]*>Leave it</a>')
+
+
+def test_the_form_of_a_page_ends_in_one_place_with_the_way_out_before_the_button() -> None:
+    """Whoever knows one page knows where to press on all."""
+    texts = {said(path): without_comments(path) for path in SHOWN}
+    leaving = {name: len(LEAVES.findall(text)) for name, text in texts.items() if LEAVES.search(text)}
+    assert len(leaving) > 35
+    assert {name: n for name, n in leaving.items() if n != len(ENDS.findall(texts[name]))} == {}
+
+
 # --- nothing inline
 
 

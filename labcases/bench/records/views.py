@@ -57,9 +57,8 @@ def log(request: StaffRequest, pk: int) -> HttpResponse:
 
     if done := press(request, form, f"log {pk}", act):
         return done
-    return show(
-        request, "verb.html", {"title": f"Log: {found}", "button": "Write it down", "form": form, "place": "Bench"}
-    )
+    context = {"title": f"Log: {found}", "button": "Write it down", "form": form, "place": "Bench"}
+    return show(request, "verb.html", context | {"back": found.get_absolute_url()})
 
 
 @require_GET
@@ -87,7 +86,8 @@ def note_competence(request: StaffRequest) -> HttpResponse:
 
     if done := press(request, form, "note-competence", act):
         return done
-    return show(request, "verb.html", {"title": "Note what somebody may do", "form": form, "place": "Bench"})
+    context = {"title": "Note what somebody may do", "form": form, "place": "Bench"}
+    return show(request, "verb.html", context | {"back": reverse("bench:competences")})
 
 
 @GET_OR_POST
@@ -106,6 +106,7 @@ def end_competence(request: StaffRequest, pk: int) -> HttpResponse:
         "title": "End it",
         "lead": f"{found}. From today it no longer counts; that it did stays on record.",
         "form": form,
+        "back": reverse("bench:competences"),
         "place": "Bench",
     }
     return show(request, "verb.html", about)
@@ -139,7 +140,8 @@ def note_mishap(request: StaffRequest) -> HttpResponse:
     if done := press(request, form, "note-mishap", act):
         return done
     lead = "Write it down as soon as it is seen. Nobody is blamed here; the next one is spared."
-    return show(request, "verb.html", {"title": "Note what went wrong", "lead": lead, "form": form, "place": "Bench"})
+    context = {"title": "Note what went wrong", "lead": lead, "form": form, "place": "Bench"}
+    return show(request, "verb.html", context | {"back": reverse("bench:mishaps")})
 
 
 @GET_OR_POST

@@ -98,7 +98,7 @@ def power_cut(request: StaffRequest) -> HttpResponse:
         return done
     lead = "Print what was running first. Look at each patient before it gets power again: it went down without a word."
     context = {"title": "The power went", "form": form, "lead": lead, "button": "End them all", "place": "Bench"}
-    return show(request, "verb.html", context)
+    return show(request, "verb.html", context | {"back": reverse("bench:running")})
 
 
 @GET_OR_POST
@@ -148,4 +148,5 @@ def keep_equipment(request: StaffRequest) -> HttpResponse:
 
     if done := press(request, form, "keep-equipment", act):
         return done
-    return show(request, "verb.html", {"title": "Add equipment", "form": form, "place": "Bench"})
+    context = {"title": "Add equipment", "form": form, "place": "Bench"}
+    return show(request, "verb.html", context | {"back": reverse("bench:equipments")})

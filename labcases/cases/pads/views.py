@@ -72,6 +72,7 @@ def void_sheet(request: StaffRequest, code: str) -> HttpResponse:
         "lead": f"Sheet {sheet.sheet} of pad {sheet.pad}. Its code is never used; the paper is kept with the pad.",
         "button": "Void this sheet",
         "danger": True,
+        "back": reverse("cases:pad", args=[sheet.pad]),
         "place": "Counter",
     }
     return show(request, "verb.html", context)

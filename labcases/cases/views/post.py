@@ -68,6 +68,7 @@ def enquire(request: StaffRequest) -> HttpResponse:
         return actions.enquire(by=request.actor, happened=said["happened"], **form.told())
 
     context = {"title": "Take an enquiry", "button": "Keep this enquiry", "form": form, "place": "Counter"}
+    context["back"] = reverse("cases:enquiries")
     return press(request, form, "enquire", act) or show(request, "cases/enquire.html", context)
 
 

@@ -172,6 +172,12 @@ def place(context: Context, url_name: str, words: str) -> SafeString:
     return format_html('<li><a href="{}"{}>{}</a></li>', address, marked, words)
 
 
+@register.simple_tag
+def front(place: str) -> str:
+    """The address of the front page of a place; of the house for what lies in none."""
+    return reverse(f"docket:{place.lower() or 'home'}")
+
+
 @register.simple_tag(takes_context=True)
 def sortable(context: Context, key: str, words: str, css: str = "") -> SafeString:
     """The head of a column that can be sorted by the address: ``?sort=key``, then ``?sort=-key``."""

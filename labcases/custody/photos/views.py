@@ -186,7 +186,8 @@ def withdraw(request: StaffRequest, pk: int) -> HttpResponse:
     if done := press(request, form, f"withdraw photo {pk}", act):
         messages.success(request, "The photo is withdrawn.")
         return done
-    return show(request, "custody/photo_withdraw.html", {"title": "Withdraw a photo", "photo": found, "form": form})
+    context = {"title": "Withdraw a photo", "photo": found, "form": form, "back": _home(found), "place": "Custody"}
+    return show(request, "custody/photo_withdraw.html", context)
 
 
 def _home(photo: Photo) -> str:

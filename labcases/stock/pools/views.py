@@ -6,6 +6,7 @@ from typing import Any
 
 from django.http import HttpResponse
 from django.http.response import HttpResponseBase
+from django.urls import reverse
 from django.utils import timezone
 from django.views.decorators.http import require_GET
 
@@ -60,7 +61,7 @@ def add_pool(request: StaffRequest) -> HttpResponse:
     def act(said: dict[str, Any]) -> Pool:
         return actions.keep_pool(by=request.actor, happened=timezone.now(), **form.told())
 
-    context = page_of("Add a storage pool", form, None, "")
+    context = page_of("Add a storage pool", form, None, "", back=reverse("stock:pools"))
     return press(request, form, "add-pool", act) or show(request, "verb.html", context)
 
 

@@ -60,7 +60,7 @@ def begin_take(request: StaffRequest) -> HttpResponse:
         return actions.begin_take(places=list(said["places"]), by=request.actor, **about)
 
     lead = "What the book says lies there now is expected. You can stop and go on at any time, and several can count."
-    context = page_of("Begin a stocktake", form, None, "", lead=lead)
+    context = page_of("Begin a stocktake", form, None, "", lead=lead, back=reverse("stock:takes"))
     return press(request, form, "begin-take", act) or show(request, "verb.html", context)
 
 

@@ -88,6 +88,7 @@ def rules_back(request: StaffRequest, part: str) -> HttpResponse:
     after = f"those for every {kind}" if family else "those every lab begins with"
     lead = f"From then on {after} count. What was assigned before keeps the verdict it was given."
     context = page_of(f"Give up our own rules for {kind}", form, None, "", lead=lead, button="Give them up")
+    context["back"] = reverse("stock:rules-of", args=[part]) + (f"?family={family.pk}" if family else "")
     return press(request, form, "rules-back", act) or show(request, "verb.html", context)
 
 
@@ -103,7 +104,7 @@ def add_label_code(request: StaffRequest) -> HttpResponse:
         return reverse("stock:rules")
 
     lead = "Patients and donors can then say it, and a rule can compare it: whole, or some of its characters."
-    context = page_of("Name a label code", form, None, "", lead=lead, button="Name it")
+    context = page_of("Name a label code", form, None, "", lead=lead, button="Name it", back=reverse("stock:rules"))
     return press(request, form, "add-label-code", act) or show(request, "verb.html", context)
 
 
@@ -120,7 +121,9 @@ def keep_label_code(request: StaffRequest, pk: int) -> HttpResponse:
         return reverse("stock:rules")
 
     lead = "Out of use, no new rule compares it. Rules that do go on until they are changed."
-    context = page_of(f"Label code {code}", form, None, "", lead=lead, button="Keep the changes")
+    context = page_of(
+        f"Label code {code}", form, None, "", lead=lead, button="Keep the changes", back=reverse("stock:rules")
+    )
     return press(request, form, "keep-label-code", act) or show(request, "verb.html", context)
 
 
