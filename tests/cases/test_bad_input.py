@@ -38,7 +38,7 @@ WRONG = {
     "sectors in words": ({"item__0__sectors": "many"}, "Item 1: Sectors (LBA)", "whole number"),
     "sectors too many": ({"item__0__sectors": "9" * 30}, "Item 1: Sectors (LBA)", "9007199254740991"),
     "no date": ({"item__0__made": "last spring"}, "Item 1: Made", "Write the day as"),
-    "a day to come": ({"item__0__made": "2099-01-01"}, "Item 1: Made", "2099-01-01 is no day on which it can have been"),
+    "a day to come": ({"item__0__made": "2099-01-01"}, "Item 1: Made", "2099-01-01 is no day on which it"),
     "unknown mark": ({"item__0__marks": ["haunted"]}, "Item 1: Outside", "haunted"),
     "nothing and something": ({"item__0__marks": ["nothing", "dents"]}, "Item 1: Outside", "Take one back"),
     "no amount": ({"terms__limit": "a lot"}, "Spend up to, EUR", "is no amount of money"),
