@@ -254,6 +254,20 @@ def test_progress_gives_a_forecast_with_its_numbers(bench, make, noon):
     assert client.post(at("forecast/note/"), said | {"anew": "on"}).status_code == 303
 
 
+def test_older_readings_are_folded_away_and_what_is_too_much_for_a_page_is_in_the_csv(bench, make, noon, monkeypatch):
+    client, item, at = bench
+    noted = [Noted(noon + timedelta(minutes=10 * n), 600_000 * n) for n in range(30)]
+    note_progress(item=item, noted=noted, by=make.everyone(), happened=noon)
+    shown, folded = client.get(at("forecast/")).content.decode().split('<details class="older">')
+    assert "18 older readings</summary>" in folded
+    assert ("17,400,000" in shown, "10,800,000" in shown, "10,200,000" in shown) == (True, True, False)  # the last 12
+    assert ("10,200,000" in folded, "600,000</td>" in folded) == (True, True)
+    monkeypatch.setattr("labcases.bench.reading.views.ahead.MOST_SHOWN", 20)
+    page = client.get(at("forecast/")).content.decode()
+    assert "30 readings, the newest 20 on this page" in page
+    assert len(b"".join(client.get(at("forecast/?format=csv"))).decode().splitlines()) == 1 + 30
+
+
 def test_the_docket_shows_the_picture_and_facts_know_the_counts(bench):
     client, item, _ = bench
     upload(bench, TABLE, **{"word-1": "unreadable"})

@@ -27,7 +27,7 @@ HEAD = ["order", "first sector", "sectors", "direction", "heads", "step", "part"
 ROWS = 100
 XLSX = "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet"
 MOST_IN_A_SHEET = 1_048_575
-MOST_SHOWN = 60
+AT_ONCE, MOST_SHOWN = 12, 500  # of the readings: older ones are folded away, the rest is in the CSV
 
 
 @GET_OR_POST
@@ -111,9 +111,11 @@ def forecast(request: StaffRequest, code: str) -> HttpResponseBase:
     if request.GET.get("format") == "csv":
         rows = ([r.happened.isoformat(), r.pass_number, r.head, r.sectors, r.wanted_bytes] for r in ahead.readings)
         return csv_file(f"progress-{item}", ["at", "pass", "head", "sectors", "wanted bytes"], rows)
+    shown = ahead.readings[: -MOST_SHOWN - 1 : -1]
     context = page(
         item, "Forecast", read=read, ahead=ahead, unsized=unsized(read), chart=charts.progress(*_charted(ahead)),
-        paces=[_in_words(pace) for pace in ahead.forecast.paces], newest=list(reversed(ahead.readings[-MOST_SHOWN:])),
+        paces=[_in_words(pace) for pace in ahead.forecast.paces], newest=shown[:AT_ONCE], older=shown[AT_ONCE:],
+        shown=len(shown),
     )  # fmt: skip
     return show(request, "bench/forecast.html", context)
 
