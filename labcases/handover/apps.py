@@ -11,6 +11,7 @@ class Handover(AppConfig):
     def ready(self) -> None:
         from labcases.core import sections
         from labcases.handover import queries
+        from labcases.handover.parcels.queries import on_their_way
 
         sections.add(
             "handover",
@@ -18,6 +19,14 @@ class Handover(AppConfig):
             order=95,
             template="handover/_section.html",
             context=queries.section_of,
+        )
+        sections.add_front(
+            "counter",
+            "on-their-way",
+            title="On their way",
+            order=45,
+            template="handover/_on_their_way.html",
+            context=on_their_way,
         )
         for page, order in (("counter", 25), ("day-sheet", 10)):
             sections.add_front(

@@ -18,7 +18,7 @@ from labcases.custody.noting.actions import confirm_delivery, ship, take_back
 from labcases.handover.actions import carriers, due_back, hand_over
 from labcases.handover.models import Handover
 from labcases.handover.parcels.actions import NothingOnItsWay, TooEarly, parcel_arrived
-from labcases.handover.parcels.queries import parcels_of
+from labcases.handover.parcels.queries import on_their_way, parcels_of, still_waiting
 from labcases.handover.queries import section_of
 from labcases.lab.roles import Role
 
@@ -148,3 +148,68 @@ def test_parcels_cost_the_same_queries_however_many_things(send, make, case):
         made = send(one)
         parcel_arrived(handover=made, receiver="x", by=make.everyone(), happened=timezone.now())
     assert cost(case) == cost(many)
+
+
+def on_the_counter(client) -> str:
+    page = client.get("/counter/").content.decode()
+    return " ".join(page[page.index('id="on-their-way"') :].partition("</section>")[0].split())
+
+
+def test_the_counter_lists_what_is_on_its_way_until_all_of_it_has_arrived(send, case, make, noon, client_as):
+    client, later = client_as(Role.COUNTER), noon + timedelta(days=2)
+    assert "No parcel of ours is on its way" in on_the_counter(client)
+    made = send(case)
+    door = reverse("handover:parcel", args=[str(case), made.number])
+    for words in (str(case), "Orrin Vale", "Grey Goose Post", "TR-0001", "2 Mar", "3 things", door):
+        assert words in on_the_counter(client)
+    assert door not in on_the_counter(client_as(Role.AUDITOR))
+    confirm_delivery(thing=made.lines.first().thing, receiver="a neighbour", by=make.everyone(), happened=later)
+    assert "2 things" in on_the_counter(client)
+    assert "1 arrived" in on_the_counter(client)
+    parcel_arrived(handover=made, receiver="Orrin Vale", by=make.everyone(), happened=later)
+    assert "No parcel of ours is on its way" in on_the_counter(client)
+
+
+@pytest.mark.parametrize("then", ["nothing", "arrives", "one arrives", "comes back", "goes again", "collected"])
+def test_the_list_of_the_counter_agrees_with_the_page_of_each_parcel(send, case, make, noon, then):
+    """The database's question and the walk along each line are two ways to the same answer."""
+    by, later = make.everyone(), noon + timedelta(days=2)
+    about = {"manner": "collected", "carrier": "", "tracking": "", "proof": "known", "signed_how": "paper"}
+    made = send(case, **(about if then == "collected" else {}))
+    things = [line.thing for line in made.lines.all()]
+    if then == "arrives":
+        parcel_arrived(handover=made, receiver="x", by=by, happened=later)
+    elif then == "one arrives":
+        confirm_delivery(thing=things[0], receiver="x", by=by, happened=later)
+    for thing in things if then in ("comes back", "goes again") else ():
+        take_back(thing=thing, to=make.place(), because="Nobody was in.", by=by, happened=later)
+        if then == "goes again":
+            ship(thing=thing, party=case.owner, carrier="Grey Goose Post", by=by, happened=later + timedelta(days=1))
+    parcel = parcels_of([Handover.objects.get()]).get(made.pk)
+    waits = bool(parcel and parcel.waiting)
+    assert waits == (then in ("nothing", "one arrives"))
+    assert still_waiting().exists() == waits
+    assert [one.pk for one, _ in on_their_way(None).rows] == [made.pk] * waits
+
+
+def test_the_list_of_the_counter_costs_the_same_queries_however_many_parcels(send, make, case):
+    def cost() -> int:
+        with CaptureQueriesContext(connection) as ran:
+            rows = on_their_way(None).rows
+        assert rows
+        return len(ran)
+
+    send(case)
+    few = cost()
+    for _ in range(3):
+        send(make.paid(make.worked(make.case(accessories=[("cable", 1)]))))
+    assert cost() == few
+
+
+def test_a_long_list_of_the_counter_says_that_there_are_more(send, case, make, client_as, monkeypatch):
+    monkeypatch.setattr("labcases.handover.parcels.queries.SHOWN", 1)
+    send(case)
+    assert "behind these" not in on_the_counter(client_as(Role.COUNTER))
+    send(make.paid(make.worked(make.case())), tracking="TR-0002")
+    page = on_the_counter(client_as(Role.COUNTER))
+    assert ("TR-0001" in page, "TR-0002" in page, "behind these" in page) == (True, False, True)

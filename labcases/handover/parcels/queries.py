@@ -4,12 +4,16 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, field
+from typing import Any
+
+from django.db.models import Exists, OuterRef, QuerySet
 
 from labcases.custody.models import Event, Thing
 from labcases.custody.queries import words_of
 from labcases.handover.models import Handover, HandoverLine
 
 WAY = ("shipped", "delivered", "returned")
+SHOWN = 50
 
 
 @dataclass
@@ -58,3 +62,33 @@ def _follow(parcel: Parcel, made: Handover, thing: Thing, way: Sequence[Event]) 
         on_its_way = event.kind == "shipped" and event.happened == made.happened
     if on_its_way and thing.party_id is not None:
         parcel.waiting.append(thing)
+
+
+# --- the Counter's part -----------------------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True)
+class OnTheirWay:
+    """Parcels that nobody has confirmed yet, each with the things in it, the longest on its way first."""
+
+    rows: list[tuple[Handover, Parcel]]
+    more: bool
+
+
+def on_their_way(request: Any) -> OnTheirWay:
+    """What was posted and has neither arrived nor come back; a fixed number of queries."""
+    waiting = still_waiting().select_related("case__thing").prefetch_related("lines__thing")
+    found = list(waiting.order_by("happened", "pk")[: SHOWN + 1])  # counting all of them would ask as much again
+    parcels = parcels_of(listed := found[:SHOWN])
+    return OnTheirWay([(one, parcels[one.pk]) for one in listed], len(found) > SHOWN)
+
+
+def still_waiting() -> QuerySet[Handover]:
+    """Handovers that something is on its way of: where ``parcels_of`` finds it waiting, the database does too."""
+    later = Event.objects.filter(thing_code=OuterRef("thing_code"), kind__in=WAY, sequence__gt=OuterRef("sequence"))
+    sent = Event.objects.filter(
+        ~Exists(later), thing_code=OuterRef("thing__code"), kind="shipped", happened=OuterRef("handover__happened")
+    )
+    outside = {"fate": HandoverLine.Fate.OUT, "thing__party__isnull": False}
+    lines = HandoverLine.objects.filter(Exists(sent), handover=OuterRef("pk"), **outside)
+    return Handover.objects.filter(Exists(lines), manner=Handover.Manner.POSTED)
