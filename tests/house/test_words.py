@@ -164,3 +164,25 @@ def test_the_product_names_no_outside_host() -> None:
         if not INVENTED.search(host) and host not in NAMESPACES
     }
     assert hosts == set()
+
+
+# --- one act, one word
+
+
+def pages_of_verbs(word: str) -> dict[str, str]:
+    """The titles of pages that begin with a word, and the words of their buttons."""
+    found = {}
+    for path in python_files():
+        for call in calls(path, "page_of"):
+            title = call.args[0] if call.args else None
+            if isinstance(title, ast.Constant) and str(title.value).startswith(f"{word} "):
+                button = next((one.value for one in call.keywords if one.arg == "button"), None)
+                found[str(title.value)] = str(getattr(button, "value", title.value))
+    return found
+
+
+def test_what_was_recorded_is_corrected_and_what_the_lab_settles_is_changed() -> None:
+    corrected, changed = pages_of_verbs("Correct"), pages_of_verbs("Change")
+    assert set(corrected) == {"Correct the donor", "Correct the medium", "Correct the part"}
+    assert set(corrected.values()) == {"Keep this correction"}
+    assert changed == {"Change the pool": "Keep the changes", "Change the room": "Reserve as much"}

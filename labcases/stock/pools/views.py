@@ -75,7 +75,7 @@ def change_pool(request: StaffRequest, pk: int) -> HttpResponse:
     def act(said: dict[str, Any]) -> Pool:
         return actions.keep_pool(pool=found, by=request.actor, happened=timezone.now(), **form.told())
 
-    context = page_of("Change the pool", form, found, found.where)
+    context = page_of("Change the pool", form, found, found.where, button="Keep the changes")
     return press(request, form, "change-pool", act) or show(request, "verb.html", context)
 
 

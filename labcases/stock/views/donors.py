@@ -123,5 +123,5 @@ def change_donor(request: StaffRequest, code: str) -> HttpResponse:
         about = {"by": request.actor, "happened": timezone.now(), **form.about()}
         return actions.change_donor(donor=found, seen=said["seen"], **about)
 
-    context = page_of("Correct the donor", form, found, found.medium_words, button="Keep the changes")
+    context = page_of("Correct the donor", form, found, found.medium_words, button="Keep this correction")
     return press(request, form, "change-donor", act) or show(request, "stock/medium_form.html", context)

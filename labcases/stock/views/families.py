@@ -86,6 +86,6 @@ def _family(request: StaffRequest, family: Family | None, start: dict[str, Any])
         about |= {"by": request.actor, "happened": timezone.now()}
         return actions.keep_family(family=family, aliases=said["sold_as"], **about)
 
-    title, button = (f"Family {family}", "Keep the changes") if family else ("Add a family", "Add the family")
-    context = page_of(title, form, None, "", button=button)
+    title, button = ("Correct the family", "Keep this correction") if family else ("Add a family", "Add the family")
+    context = page_of(title, form, family, "", button=button)
     return press(request, form, "keep-family", act) or show(request, "stock/family_form.html", context)

@@ -117,7 +117,7 @@ def change_destination(request: StaffRequest, code: str) -> HttpResponse:
         about = {"by": request.actor, "happened": timezone.now(), **form.about()}
         return actions.change_destination(destination=found, seen=said["seen"], **about)
 
-    context = page_of("Correct the medium", form, found, found.medium_words, button="Keep the changes")
+    context = page_of("Correct the medium", form, found, found.medium_words, button="Keep this correction")
     return press(request, form, "change-destination", act) or show(request, "stock/medium_form.html", context)
 
 

@@ -96,7 +96,7 @@ def change_part(request: StaffRequest, code: str) -> HttpResponse:
         about = said_of(said, "cost", "note") | {"happened": timezone.now()}
         return actions.correct_part(part=found, by=request.actor, **about)
 
-    context = page_of("Correct the part", form, found, found.thing.words, button="Keep the changes")
+    context = page_of("Correct the part", form, found, found.thing.words, button="Keep this correction")
     return press(request, form, "change-part", act) or show(request, "verb.html", context)
 
 
