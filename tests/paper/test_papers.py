@@ -16,6 +16,7 @@ import pikepdf
 import pytest
 import time_machine
 import weasyprint
+from PIL import Image
 
 from labcases.core import vault
 from labcases.core.codes import MistypedCode
@@ -202,6 +203,45 @@ def test_a_logo_heads_the_paper_from_the_vault() -> None:
     with_logo = SimpleNamespace(**{**vars(LAB), "logo": logo})
     with pikepdf.open(BytesIO(printed({"lab": with_logo}))) as pdf:
         assert len(pdf.pages[0].get_images()) == 1
+
+
+WORD = re.compile(r'<word xMin="([\d.]+)" yMin="[\d.]+" xMax="([\d.]+)" yMax="([\d.]+)">([^<]+)</word>')
+LONG_NAME = "Harbour and Quayside Media Recovery Laboratory of the Three Rivers and Moors"
+
+
+def placed(pdf: bytes, folder: Path) -> list[tuple[str, float, float, float]]:
+    """The words of the first page: each with its left and right edge and its foot, in points, as poppler sees them."""
+    asked("pdftotext", pdf, folder, "-bbox", "-l", "1")  # writes beside the paper
+    page = (folder / "paper.html").read_text()
+    return [(word, float(left), float(right), float(foot)) for left, right, foot, word in WORD.findall(page)]
+
+
+@pytest.mark.parametrize("size", ["A4", "Letter"])
+@pytest.mark.parametrize("code", [CODE, "26-00417-P1-K"])
+@pytest.mark.parametrize("name", ["Quay", LONG_NAME])
+def test_what_the_lab_says_of_itself_stays_beside_its_logo(size: str, code: str, name: str, tmp_path: Path) -> None:
+    """However long the code and the name: nothing wraps below the logo, nothing runs into the code."""
+    wide = BytesIO()
+    Image.new("RGB", (900, 200), "black").save(wide, "PNG")
+    lab = SimpleNamespace(**vars(LAB) | {"logo": vault.put(wide.getvalue()), "name": name})
+    page = placed(printed({"lab": lab}, code=code, size=size), tmp_path)
+    head = page[: next(at for at, one in enumerate(page) if one[0] == "Intake")]
+    (where,) = [left for word, left, _, _ in head if word == code]
+    lines = {word: (left, right) for word, left, right, _ in head if word != code}
+    edges = [left for left, _ in lines.values()]
+    mm = 72 / 25.4
+    assert min(edges) > (18 + 42) * mm, "beside a logo as wide as it may be"
+    assert max(right for _, right in lines.values()) < where
+    for first in (name.split()[0], "4", "Port", "+44"):
+        assert lines[first][0] == pytest.approx(min(edges), abs=1)
+
+
+@pytest.mark.parametrize("value", ["a.very.long.name.of.somebody@marsh-lane-choir.example", "SN" + "0123456789" * 4])
+def test_one_long_word_of_a_fact_begins_beside_its_name(value: str, tmp_path: Path) -> None:
+    page = placed(printed({"who": [("Reached", value), ("Phone", "+44 1632 960 232")]}), tmp_path)
+    (name,) = [foot for word, _, _, foot in page if word == "Reached"]
+    first = next((foot, left) for word, left, _, foot in page if value.startswith(word) and len(word) > 4)
+    assert first == (pytest.approx(name, abs=1), pytest.approx((18 + 33 + 24) * 72 / 25.4, abs=4))
 
 
 def test_photographs_are_scaled_down_to_what_paper_can_show() -> None:
