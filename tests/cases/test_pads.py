@@ -21,6 +21,7 @@ from labcases.cases.pads.models import ReservedCode
 from labcases.core import codes
 from labcases.core.refused import Refused
 from labcases.custody.models import Event
+from labcases.lab.models import Profile
 from labcases.lab.roles import Role
 from labcases.paper.actions import reprint
 from labcases.paper.models import Paper
@@ -199,7 +200,10 @@ def test_the_pages_list_what_is_not_typed_in(counter, pad, make, noon):
 
 @pytest.mark.parametrize("size", ["A4", "Letter"])
 def test_each_sheet_is_one_page_whose_symbols_read_as_its_code(counter, pad, make, size, tmp_path):
+    """Also where the lab has much to say of itself in the head."""
     make.terms()
+    address = "Second Floor, Old Rope Works\nRopewalk Yard 4\nHarrow Quay HQ4 2ZZ"
+    Profile.objects.filter(pk=Profile.current().pk).update(name="Harrow Quay Media Laboratory " * 2, address=address)
     answer = counter.post(reverse("cases:pad", args=[1]), {"size": size})
     again = counter.post(reverse("cases:pad", args=[1]), {"size": size})
     assert answer.url == again.url
