@@ -24,7 +24,9 @@ pytest_plugins = ["tests.tally", "tests.builders"]
 
 HERE = Path(__file__).parent
 ON_BOTH_ENGINES = {"custody", "races", "migrations"}
-ONE_BY_ONE = {"walks", "races", "load"}
+ONE_BY_ONE = {"races", "load"}
+# What takes longest, and so begins first where files run side by side.
+LONGEST = ("walks/test_every_page_is_accessible.py", "house/test_pages.py")
 CHROMIUM = shutil.which("chromium") or shutil.which("chromium-browser") or shutil.which("google-chrome")
 
 # Playwright keeps an event loop running in the test's thread; Django would refuse every query beside it.
@@ -49,6 +51,10 @@ def pytest_unconfigure() -> None:
 # --- which test runs where -----------------------------------------------------------------------------------------
 
 
+def _place(item: pytest.Item) -> str:
+    return str(item.path.relative_to(HERE)) if item.path.is_relative_to(HERE) else ""
+
+
 def _asks_the_database(item: pytest.Item) -> bool:
     """A test of pure computation is not worth a second run on the second engine."""
     fixtures = set(getattr(item, "fixturenames", ()))
@@ -58,26 +64,34 @@ def _asks_the_database(item: pytest.Item) -> bool:
 
 
 def _belongs(item: pytest.Item, part: str) -> bool:
-    """Whether a test is of this part of the suite: ``parallel``, ``serial`` or ``postgres``; '' is everything."""
-    if part == "postgres":
-        return item.get_closest_marker("postgres") is not None
+    """Whether a test is of a part of the suite, named by ``postgres``, ``parallel``, ``serial``; '' is all."""
+    if "postgres" in part and item.get_closest_marker("postgres") is None:
+        return False
     serial = item.get_closest_marker("serial") is not None
-    return not part or serial == (part == "serial")
+    return not ("parallel" in part and serial) and not ("serial" in part and not serial)
 
 
-@pytest.hookimpl(tryfirst=True)  # before -m looks at the marks
-def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+@pytest.hookimpl(wrapper=True, tryfirst=True)  # before -m looks at the marks, and after all others have put in order
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> Iterator[None]:
     """Mark by place, skip walks where there is no browser, keep only the part that was asked for."""
-    for item in items:
-        room = item.path.relative_to(HERE).parts[0] if item.path.is_relative_to(HERE) else ""
-        if room in ON_BOTH_ENGINES and _asks_the_database(item):
-            item.add_marker("postgres")
-        if room in ONE_BY_ONE:
-            item.add_marker("serial")
-        if room == "walks" and CHROMIUM is None:
-            item.add_marker(pytest.mark.skip(reason="no Chromium on this machine"))
     part = os.environ.get("TEST_PART", "")
+    for item in items:
+        _mark(item)
     items[:] = [item for item in items if _belongs(item, part)]
+    yield
+    if "parallel" in part:
+        items.sort(key=lambda item: _place(item) not in LONGEST)
+
+
+def _mark(item: pytest.Item) -> None:
+    place = _place(item)
+    room = place.partition("/")[0]
+    if room in ON_BOTH_ENGINES and _asks_the_database(item):
+        item.add_marker("postgres")
+    if room in ONE_BY_ONE:
+        item.add_marker("serial")
+    if room == "walks" and CHROMIUM is None:
+        item.add_marker(pytest.mark.skip(reason="no Chromium on this machine"))
 
 
 # --- the database --------------------------------------------------------------------------------------------------

@@ -24,6 +24,7 @@ STEPS = {
     "ruff format --check": ("-m", "ruff", "format", "--check", "."),
     "mypy": ("-m", "mypy", "labcases", "manage.py"),
 }
+SIDE_BY_SIDE = ("-n", "2", "--dist", "loadfile")  # what a file's tests share is made once
 # Settings of a real lab in the developer's environment must not colour the tests.
 OURS = ("DATA_DIR", "DATABASE_URL", "DEBUG", "DEMO", "LOG_LEVEL", "SECRET_KEY", "SITE_URL", "TRUST_PROXY")
 
@@ -90,7 +91,8 @@ def _postgres_is_wanted(tally: Path) -> bool:
 
 def run_pytest(arguments: Sequence[str], environ: Mapping[str, str], programs: Path | None) -> int:
     """The suite in its parts; the last closing line counts them all."""
-    parts = {"": ()} if arguments else {"parallel": ("-n", "2"), "serial": ()}
+    parts = {"": ()} if arguments else {"parallel": SIDE_BY_SIDE, "serial": ()}
+    on_postgres = {"postgres": ()} if arguments else {"postgres parallel": SIDE_BY_SIDE, "postgres serial": ()}
     codes = []
     with tempfile.TemporaryDirectory(prefix="labcases-tally-") as folder:
         tally = Path(folder) / "tally.json"
@@ -101,8 +103,9 @@ def run_pytest(arguments: Sequence[str], environ: Mapping[str, str], programs: P
                 return INTERRUPTED
         if programs and _postgres_is_wanted(tally):
             with cluster.throwaway(programs) as url:
-                environ = {**environ, "TEST_PART": "postgres", "TEST_DATABASE_URL": url}
-                codes.append(_call(("-m", "pytest", *arguments), environ))
+                for part, options in on_postgres.items():
+                    more = {"TEST_PART": part, "TEST_DATABASE_URL": url}
+                    codes.append(_call(("-m", "pytest", *options, *arguments), {**environ, **more}))
     return overall(codes)
 
 

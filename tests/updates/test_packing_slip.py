@@ -86,3 +86,4 @@ def test_a_paper_that_was_changed_on_the_disk_is_not_sent(counter, case):
     message = Message.objects.get()
     assert (message.state, mail.outbox) == ("failed", [])
     assert "changed on the disk" in message.error
+    stored.unlink()  # other tests may print the same paper

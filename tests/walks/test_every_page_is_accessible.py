@@ -125,7 +125,7 @@ def taken_back(blocker: Any) -> Iterator[None]:
         transaction.set_rollback(True)
 
 
-@pytest.fixture(scope="module")
+@pytest.fixture(scope="session")  # a module's would be made twice: tests with a browser are put before the others
 def pages(django_db_setup: None, django_db_blocker: Any) -> Iterator[Pages]:
     """Every page of the counter of a furnished lab, fetched once as somebody who may see all of it."""
     make, client, found = Make(), Client(), Pages()
@@ -144,7 +144,7 @@ def pages(django_db_setup: None, django_db_blocker: Any) -> Iterator[Pages]:
         yield found
 
 
-@pytest.fixture(scope="module")
+@pytest.fixture(scope="session")  # a module's would be made twice: tests with a browser are put before the others
 def further_pages(django_db_setup: None, django_db_blocker: Any) -> Iterator[Pages]:
     """A page of every other address, from the invented lab."""
     found, places = Pages(), {address.name: further_place_of(address) for address in addresses()}
