@@ -26,7 +26,14 @@ HERE = Path(__file__).parent
 ON_BOTH_ENGINES = {"custody", "races", "migrations"}
 ONE_BY_ONE = {"races", "load"}
 # What takes longest, and so begins first where files run side by side.
-LONGEST = ("walks/test_every_page_is_accessible.py", "house/test_pages.py")
+LONGEST = (
+    "walks/test_every_page_is_accessible.py",
+    "house/test_pages.py",
+    "migrations/test_migrations.py",
+    "walks/test_four_jobs.py",
+    "handover/test_pages.py",
+    "outside/test_report_content.py",
+)
 CHROMIUM = shutil.which("chromium") or shutil.which("chromium-browser") or shutil.which("google-chrome")
 
 # Playwright keeps an event loop running in the test's thread; Django would refuse every query beside it.
